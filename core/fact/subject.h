@@ -1,0 +1,33 @@
+// Subjects: what facts are about, and which subjects each kind of fact has. The one place that
+// knows; the ledger's index, the folds and the feed all ask here.
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "absl/status/statusor.h"
+#include "ferrule/v1/facts.pb.h"
+
+namespace ferrule::fact {
+
+enum class SubjectKind { kUnit = 1, kPart = 2, kLot = 3, kOrder = 4, kSettings = 5 };
+
+// "units/K-0417", "parts/...", "lots/...", "orders/..."; the settings are "settings/depot".
+std::string SubjectName(SubjectKind kind, std::string_view id);
+inline constexpr std::string_view kSettingsName = "settings/depot";
+
+struct Subject {
+  SubjectKind kind;
+  std::string_view id;  // points into the parsed text
+};
+// Splits a full name; InvalidArgument says which form is right.
+absl::StatusOr<Subject> ParseSubjectName(std::string_view name);
+
+// Whether a bare id is well formed (proto/ferrule/v1/common.proto says how).
+bool IsValidId(std::string_view id);
+
+// Full names of a fact's subjects, each once, in a stable order.
+std::vector<std::string> SubjectsOf(const v1::Fact& fact);
+
+}  // namespace ferrule::fact

@@ -1,0 +1,127 @@
+// The connection port: one small surface over SQLite and PostgreSQL. SQL text is shared by both
+// engines (only DDL differs), its parameters are $1, $2, ... in ascending order of first
+// appearance, and every statement has a name.
+//
+// Status codes of every method: Unavailable (busy or connection lost: nothing is known to be
+// applied, retry), Aborted (serialization failure: roll back and run the whole transaction again),
+// AlreadyExists (unique violation), ResourceExhausted (disk full), DataLoss (damaged file),
+// FailedPrecondition (schema or file of the wrong kind), Internal (anything else). Engine errors
+// are told apart by number only.
+#pragma once
+
+#include <cstdint>
+#include <memory>
+#include <span>
+#include <string>
+#include <string_view>
+
+#include "absl/functional/function_ref.h"
+#include "absl/status/status.h"
+#include "absl/status/statusor.h"
+
+namespace ferrule::store {
+
+// A named statement. Both pointers live for the whole program.
+struct Sql {
+  const char* name;
+  const char* text;
+};
+
+// One parameter. Text and blobs are borrowed until the call returns.
+class Value {
+ public:
+  enum class Kind { kNull, kInt, kText, kBlob };
+  static Value Null() { return Value(Kind::kNull, 0, {}); }
+  static Value Int(int64_t v) { return Value(Kind::kInt, v, {}); }
+  static Value Text(std::string_view v) { return Value(Kind::kText, 0, v); }
+  static Value Blob(std::string_view v) { return Value(Kind::kBlob, 0, v); }
+
+  Kind kind() const { return kind_; }
+  int64_t int_value() const { return int_; }
+  std::string_view bytes() const { return bytes_; }
+
+ private:
+  Value(Kind kind, int64_t i, std::string_view b) : kind_(kind), int_(i), bytes_(b) {}
+  Kind kind_;
+  int64_t int_;
+  std::string_view bytes_;
+};
+
+// One result row, valid during the callback. Columns count from 0.
+class Row {
+ public:
+  virtual ~Row() = default;
+  virtual bool IsNull(int column) const = 0;
+  virtual int64_t Int(int column) const = 0;             // 0 for null
+  virtual std::string_view Bytes(int column) const = 0;  // text or blob; empty for null
+};
+
+using RowFn = absl::FunctionRef<void(const Row&)>;
+// The same for RunMany: also which parameter row the result belongs to.
+using ManyRowFn = absl::FunctionRef<void(size_t, const Row&)>;
+
+enum class TransactionKind {
+  kRead,   // one consistent snapshot
+  kWrite,  // the only writer of the ledger until it ends (SQLite: immediate; PostgreSQL:
+           // serializable, after taking the exclusive lock on ledger_head)
+};
+
+// One connection, used by one thread at a time.
+class Connection {
+ public:
+  virtual ~Connection() = default;
+
+  // Transactions do not nest; a second Begin is FailedPrecondition. Rollback without a
+  // transaction is a no-op, so that it can always be called after an error.
+  absl::Status Begin(TransactionKind kind);
+  absl::Status Commit();
+  absl::Status Rollback();
+  bool in_transaction() const { return in_transaction_; }
+
+  // Runs one statement.
+  absl::Status Run(const Sql& sql, std::span<const Value> parameters, RowFn on_row);
+  absl::Status Run(const Sql& sql, std::span<const Value> parameters);
+  // Runs one statement once per row of `parameters`, which holds rows of `width` values one after
+  // the other; on PostgreSQL in one round trip. Stops at the first error.
+  absl::Status RunMany(const Sql& sql, size_t width, std::span<const Value> parameters,
+                       ManyRowFn on_row);
+  absl::Status RunMany(const Sql& sql, size_t width, std::span<const Value> parameters);
+  // Runs DDL: several statements without parameters or results.
+  absl::Status RunScript(const Sql& script);
+
+  virtual std::string_view engine() const = 0;  // "sqlite" or "postgresql"
+  virtual std::string engine_version() const = 0;
+  // Asks a running statement of this connection to stop; callable from any thread.
+  virtual void Interrupt() = 0;
+
+ protected:
+  virtual absl::Status DoBegin(TransactionKind kind) = 0;
+  virtual absl::Status DoCommit() = 0;
+  virtual absl::Status DoRollback() = 0;
+  virtual absl::Status DoRun(const Sql& sql, std::span<const Value> parameters, RowFn on_row) = 0;
+  virtual absl::Status DoRunMany(const Sql& sql, size_t width, std::span<const Value> parameters,
+                                 ManyRowFn on_row) = 0;
+  virtual absl::Status DoRunScript(const Sql& script) = 0;
+
+ private:
+  bool in_transaction_ = false;
+};
+
+// Where connections come from. Thread-safe.
+class Database {
+ public:
+  virtual ~Database() = default;
+  // The connection that writes. SQLite: only one may be open at a time in one process, and no
+  // other process has the file (see FileLock).
+  virtual absl::StatusOr<std::unique_ptr<Connection>> OpenWriter() = 0;
+  // A connection that only reads.
+  virtual absl::StatusOr<std::unique_ptr<Connection>> OpenReader() = 0;
+  virtual std::string_view engine() const = 0;
+  // Whether this process alone may write, so that states kept in memory stay true.
+  virtual bool exclusive() const = 0;
+  // Moves the write-ahead log into the file, on the writer's connection, when it is longer than
+  // `pages`. A no-op on PostgreSQL.
+  virtual absl::Status Checkpoint(Connection& writer, int pages) = 0;
+};
+
+}  // namespace ferrule::store
