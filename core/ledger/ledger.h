@@ -40,6 +40,10 @@ struct Options {
   size_t group_max = 512;          // entries decided in one commit
   size_t cached_states = 400'000;  // states kept in memory
   int readers = 2;                 // reading connections
+  std::string label;               // put on an empty ledger, for instance "synthetic"
+  // Called from the writer's thread when a commit failed so that nobody knows whether it holds
+  // (a sync error). The process should end: sending the same entries again settles it.
+  std::function<void(const absl::Status&)> on_commit_unknown;
 };
 
 // Thread-safe.
@@ -90,6 +94,7 @@ class Ledger {
 
   virtual const time::Clock& clock() const = 0;
   virtual std::string engine() const = 0;  // "sqlite 3.40.1"
+  virtual std::string label() const = 0;   // "synthetic" for generated data, empty for real
 };
 
 // The v1::Refusal of a status that a rule gave; null otherwise.
