@@ -3,11 +3,12 @@
 // One DDL text per engine, the same tables, columns and index names in both. SQLite's tables are
 // STRICT, so that text cannot land in an integer column; its text columns compare by bytes, as
 // PostgreSQL's do with COLLATE "C". Columns without a value are '' or 0, not NULL: it costs no more
-// space and no statement must tell the two apart. Only days that may be absent are NULL, and the
+// space and no statement must tell the two apart. Only times that may be absent are NULL, and the
 // receipt of an entry.
 //
 // What the tables are for:
-//   ledger_head    one row: where the ledger ends. Every writer locks it.
+//   ledger_head    one row: where the ledger ends, and the latest true time in it (NULL while it is
+//                  empty). Every writer locks it.
 //   entries        the ledger: bytes as hashed. recorded_us never falls as sequence grows, so what
 //                  was known at an instant is found by halving sequence. entry_key is a 64-bit hash
 //                  of the entry's id, for finding a repeat; it is not unique by itself.
@@ -36,11 +37,11 @@ CREATE TABLE ledger_head (
   recorded_us INTEGER NOT NULL,
   digest BLOB NOT NULL,
   next_subject_id INTEGER NOT NULL,
-  settings_sequence INTEGER NOT NULL,
+  max_happened_us INTEGER,
   epoch TEXT NOT NULL,
   label TEXT NOT NULL
 ) STRICT;
-INSERT INTO ledger_head VALUES (1, 0, 0, x'', 1, 0, '', '');
+INSERT INTO ledger_head VALUES (1, 0, 0, x'', 1, NULL, '', '');
 
 CREATE TABLE entries (
   sequence INTEGER PRIMARY KEY CHECK (sequence > 0),
@@ -93,9 +94,9 @@ CREATE TABLE states (
 ) STRICT;
 CREATE UNIQUE INDEX states_name ON states (name);
 CREATE INDEX states_kind_name ON states (kind, name);
-CREATE INDEX states_due ON states (branch, due_day, name, partner, device_class, due_basis,
+CREATE INDEX states_due ON states (due_day, branch, name, partner, device_class, due_basis,
                                    failed_pickups) WHERE due_day IS NOT NULL;
-CREATE INDEX states_questions ON states (kind, name) WHERE questions > 0;
+CREATE INDEX states_questions ON states (name) WHERE questions > 0;
 CREATE INDEX states_serial ON states (serial) WHERE serial <> '';
 CREATE INDEX states_place ON states (place, name) WHERE kind = 1;
 )sql";
@@ -115,11 +116,11 @@ CREATE TABLE ledger_head (
   recorded_us BIGINT NOT NULL,
   digest BYTEA NOT NULL,
   next_subject_id BIGINT NOT NULL,
-  settings_sequence BIGINT NOT NULL,
+  max_happened_us BIGINT,
   epoch TEXT COLLATE "C" NOT NULL,
   label TEXT COLLATE "C" NOT NULL
 ) WITH (fillfactor = 10);
-INSERT INTO ledger_head VALUES (1, 0, 0, '', 1, 0, '', '');
+INSERT INTO ledger_head VALUES (1, 0, 0, '', 1, NULL, '', '');
 
 CREATE TABLE entries (
   sequence BIGINT PRIMARY KEY CHECK (sequence > 0),
@@ -172,9 +173,9 @@ CREATE TABLE states (
 ) WITH (fillfactor = 80);
 CREATE UNIQUE INDEX states_name ON states (name);
 CREATE INDEX states_kind_name ON states (kind, name);
-CREATE INDEX states_due ON states (branch, due_day, name, partner, device_class, due_basis,
+CREATE INDEX states_due ON states (due_day, branch, name, partner, device_class, due_basis,
                                    failed_pickups) WHERE due_day IS NOT NULL;
-CREATE INDEX states_questions ON states (kind, name) WHERE questions > 0;
+CREATE INDEX states_questions ON states (name) WHERE questions > 0;
 CREATE INDEX states_serial ON states (serial) WHERE serial <> '';
 CREATE INDEX states_place ON states (place, name) WHERE kind = 1;
 )sql";
