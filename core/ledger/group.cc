@@ -6,6 +6,7 @@
 #include "core/fact/subject.h"
 #include "core/finding/catalog.h"
 #include "core/fold/fold.h"
+#include "core/fold/zone.h"
 #include "core/ledger/chain.h"
 #include "core/ledger/history.h"
 #include "core/ledger/ledger.h"
@@ -244,6 +245,8 @@ std::vector<v1::Finding> Group::NewQuestions(const std::vector<Touched>& touched
   std::vector<v1::Finding> out;
   for (const Touched& t : touched) {
     const StatePtr& before = working_.at(*t.name).current;
+    if (t.state->questions_size() == 0) continue;
+    const absl::TimeZone zone = fold::ZoneOf(t.state.get(), book_->At(recorded_us_));
     for (const v1::Finding& q : t.state->questions()) {
       const bool known =
           before != nullptr &&
@@ -251,26 +254,11 @@ std::vector<v1::Finding> Group::NewQuestions(const std::vector<Touched>& touched
                       [&](const v1::Finding& old) { return SameFinding(q, old); });
       if (known) continue;
       out.push_back(q);
-      finding::PutIntoWords(ZoneFor(*t.name), &out.back());
+      finding::PutIntoWords(zone, &out.back());
     }
   }
   std::stable_sort(out.begin(), out.end(), StandsInOrder);
   return out;
-}
-
-// People read local times: those of the branch where the subject stands.
-absl::TimeZone Group::ZoneFor(const std::string& subject) const {
-  const depot::Rules& rules = book_->At(recorded_us_);
-  const StatePtr& state = working_.at(subject).current;
-  if (state != nullptr && state->has_unit()) {
-    const v1::Branch* branch = rules.BranchOfPlace(state->unit().place());
-    if (branch != nullptr) return rules.ZoneOf(branch->id());
-  }
-  if (state != nullptr && state->has_order()) {
-    return rules.ZoneOf(state->order().details().branch());
-  }
-  return rules.settings().branches_size() > 0 ? rules.ZoneOf(rules.settings().branches(0).id())
-                                              : absl::UTCTimeZone();
 }
 
 void Group::Refuse(Item& item, std::vector<v1::Finding> findings) {

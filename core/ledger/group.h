@@ -105,7 +105,6 @@ class Group {
   void Refuse(Item& item, std::vector<v1::Finding> findings);
   void Accept(Item& item, std::vector<Touched> touched, std::vector<v1::Finding> questions);
   void ChangeBook(const v1::SubjectState& settings_state);
-  absl::TimeZone ZoneFor(const std::string& subject) const;
 
   absl::Status WriteEntries();
   absl::Status WriteFactSubjects();

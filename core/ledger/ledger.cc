@@ -11,6 +11,7 @@
 #include "core/ledger/history.h"
 #include "core/ledger/queries.h"
 #include "core/ledger/reader_pool.h"
+#include "core/ledger/refold.h"
 #include "core/ledger/state_cache.h"
 #include "core/ledger/writer.h"
 #include "core/store/migrate.h"
@@ -126,6 +127,24 @@ class LedgerImpl : public Ledger {
     if (absl::IsNotFound(state.status())) return std::make_shared<const depot::SettingsBook>();
     if (!state.ok()) return state.status();
     return std::make_shared<const depot::SettingsBook>(fold::BookOf(**state));
+  }
+
+  absl::Status EachKnownAt(int64_t known_us,
+                           absl::FunctionRef<void(const v1::SubjectState&, const fold::Columns&)>
+                               on_subject) override {
+    return readers_.With([&](store::Connection& connection) -> absl::Status {
+      absl::StatusOr<HeadRow> head = ReadHead(connection);
+      if (!head.ok()) return head.status();
+      auto through = SequenceKnownAt(connection, known_us, head->sequence);
+      if (!through.ok()) return through.status();
+      Refolder refolder;
+      absl::Status status = refolder.Run(connection, nullptr, *through, nullptr, nullptr);
+      if (!status.ok()) return status;
+      for (const auto& [name, slot] : refolder.slots()) {
+        on_subject(*slot.state, fold::ColumnsOf(*slot.state, refolder.book()));
+      }
+      return absl::OkStatus();
+    });
   }
 
   Head head() override { return present_.head(); }

@@ -13,6 +13,7 @@
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
 #include "core/depot/settings_book.h"
+#include "core/fold/columns.h"
 #include "core/store/connection.h"
 #include "core/time/clock.h"
 #include "ferrule/v1/ledger_service.pb.h"
@@ -79,6 +80,12 @@ class Ledger {
   virtual std::shared_ptr<const depot::SettingsBook> Book() = 0;
   virtual absl::StatusOr<std::shared_ptr<const depot::SettingsBook>> BookKnownAt(
       int64_t known_us) = 0;
+
+  // Every subject as the facts recorded by `known_us` give it, with the columns that follow: the
+  // whole ledger is folded for it.
+  virtual absl::Status EachKnownAt(
+      int64_t known_us,
+      absl::FunctionRef<void(const v1::SubjectState&, const fold::Columns&)> on_subject) = 0;
 
   virtual Head head() = 0;
   // Entries after a position in commit order, until the callback says false or there are no more.

@@ -38,7 +38,7 @@ absl::Status Unreadable(int64_t sequence) {
 // Reads and parses the ledger page by page.
 absl::Status ReadPages(store::Connection& connection, int64_t through_sequence,
                        const std::function<absl::Status(const RawEntry&)>& on_raw,
-                       const std::function<bool(std::unique_ptr<Page>)>& on_page) {
+                       const std::function<void(std::unique_ptr<Page>)>& on_page) {
   int64_t after = 0;
   while (after < through_sequence) {
     auto page = std::make_unique<Page>();
@@ -72,7 +72,7 @@ absl::Status ReadPages(store::Connection& connection, int64_t through_sequence,
                                               " although its head says ", through_sequence));
     }
     if (page->entries.empty()) return absl::OkStatus();
-    if (!on_page(std::move(page))) return absl::OkStatus();
+    on_page(std::move(page));
   }
   return absl::OkStatus();
 }
@@ -80,13 +80,11 @@ absl::Status ReadPages(store::Connection& connection, int64_t through_sequence,
 // Hands pages from the reading thread to the folding one.
 class PageQueue {
  public:
-  bool Put(std::unique_ptr<Page> page) {
+  void Put(std::unique_ptr<Page> page) {
     std::unique_lock lock(mutex_);
-    changed_.wait(lock, [this] { return pages_.size() < kPagesAhead || abandoned_; });
-    if (abandoned_) return false;
+    changed_.wait(lock, [this] { return pages_.size() < kPagesAhead; });
     pages_.push_back(std::move(page));
     changed_.notify_all();
-    return true;
   }
   void Close(absl::Status status) {
     std::lock_guard lock(mutex_);
@@ -113,7 +111,7 @@ class PageQueue {
   std::condition_variable changed_;
   std::deque<std::unique_ptr<Page>> pages_;
   std::optional<absl::Status> closed_;
-  bool abandoned_ = false;
+  
 };
 
 }  // namespace
@@ -142,7 +140,7 @@ absl::Status Refolder::Run(store::Connection& connection, const depot::SettingsB
   PageQueue queue;
   std::thread reader([&] {
     queue.Close(ReadPages(connection, through_sequence, on_raw,
-                          [&](std::unique_ptr<Page> page) { return queue.Put(std::move(page)); }));
+                          [&](std::unique_ptr<Page> page) { queue.Put(std::move(page)); }));
   });
   while (std::unique_ptr<Page> page = queue.Take()) {
     for (const v1::LedgerEntry* entry : page->entries) Add(*entry);
@@ -151,13 +149,22 @@ absl::Status Refolder::Run(store::Connection& connection, const depot::SettingsB
   reader.join();
   absl::Status status = queue.status();
   if (!status.ok()) return status;
-  return FoldLate(connection, through_sequence);
+  status = FoldLate(connection, through_sequence);
+  if (!status.ok() || own_book_ == nullptr) return status;
+  // The settings were looked for by the index; when that index is what is broken, the fold itself
+  // says which settings there are, and everything is folded with those.
+  auto it = slots_.find(absl::string_view(fact::kSettingsName.data(), fact::kSettingsName.size()));
+  if (it == slots_.end()) return status;
+  auto found = std::make_unique<depot::SettingsBook>(fold::BookOf(*it->second.state));
+  if (depot::FirstDifference(*own_book_, *found) == INT64_MAX) return status;
+  *this = Refolder();
+  own_book_ = std::move(found);
+  return Run(connection, own_book_.get(), through_sequence, nullptr, progress);
 }
 
 // The settings decide how other facts are judged, so their fold comes first.
 absl::Status Refolder::FoldSettings(store::Connection& connection, int64_t through_sequence) {
   std::vector<v1::LedgerEntry> entries;
-  std::vector<int64_t> sequences;
   absl::Status status = connection.Run(sql::kSettingsEntries, {}, [&](const store::Row& row) {
     if (row.Int(0) > through_sequence) return;
     v1::LedgerEntry entry;
@@ -231,7 +238,6 @@ absl::Status Refolder::FoldLate(store::Connection& connection, int64_t through_s
           }
         }
         kept.push_back(std::move(page));
-        return true;
       });
   if (!status.ok()) return status;
   for (auto& [name, views] : late) {
