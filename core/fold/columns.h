@@ -29,6 +29,8 @@ struct Columns {
   std::optional<int64_t> needed_day;  // order open or held
   int failed_pickups = 0;             // order
   int questions = 0;                  // any
+
+  bool operator==(const Columns&) const = default;
 };
 
 // A pure function of the state and the settings (the version in force when the state last changed).

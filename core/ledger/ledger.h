@@ -13,6 +13,7 @@
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
 #include "core/depot/settings_book.h"
+#include "core/fold/columns.h"
 #include "core/store/connection.h"
 #include "core/time/clock.h"
 #include "ferrule/v1/ledger_service.pb.h"
@@ -40,6 +41,10 @@ struct Options {
   size_t group_max = 512;          // entries decided in one commit
   size_t cached_states = 400'000;  // states kept in memory
   int readers = 2;                 // reading connections
+  std::string label;               // put on an empty ledger, for instance "synthetic"
+  // Called from the writer's thread when a commit failed so that nobody knows whether it holds
+  // (a sync error). The process should end: sending the same entries again settles it.
+  std::function<void(const absl::Status&)> on_commit_unknown;
 };
 
 // Thread-safe.
@@ -76,6 +81,12 @@ class Ledger {
   virtual absl::StatusOr<std::shared_ptr<const depot::SettingsBook>> BookKnownAt(
       int64_t known_us) = 0;
 
+  // Every subject as the facts recorded by `known_us` give it, with the columns that follow: the
+  // whole ledger is folded for it.
+  virtual absl::Status EachKnownAt(
+      int64_t known_us,
+      absl::FunctionRef<void(const v1::SubjectState&, const fold::Columns&)> on_subject) = 0;
+
   virtual Head head() = 0;
   // Entries after a position in commit order, until the callback says false or there are no more.
   // `subject_name` empty for all.
@@ -90,6 +101,7 @@ class Ledger {
 
   virtual const time::Clock& clock() const = 0;
   virtual std::string engine() const = 0;  // "sqlite 3.40.1"
+  virtual std::string label() const = 0;   // "synthetic" for generated data, empty for real
 };
 
 // The v1::Refusal of a status that a rule gave; null otherwise.

@@ -1,0 +1,48 @@
+// Every statement of the answers, one text for both engines.
+#pragma once
+
+#include "core/store/connection.h"
+
+namespace ferrule::board::sql {
+
+inline constexpr store::Sql kUnitColumns{
+    "unit_columns",
+    "SELECT name, branch, device_class, custody, hygiene, condition, commitment FROM states "
+    "WHERE kind = 1 AND custody <> 4"};
+
+// The only units whose readiness needs a closer look.
+inline constexpr store::Sql kReadyCandidates{
+    "ready_candidates",
+    "SELECT state, branch, device_class FROM states WHERE kind = 1 AND custody = 1 "
+    "AND hygiene = 3 AND condition = 2 AND commitment = 1"};
+
+inline constexpr store::Sql kWaitingOrders{
+    "waiting_orders",
+    "SELECT branch, device_class, needed_day FROM states WHERE kind = 4 AND status = 1 "
+    "AND needed_day IS NOT NULL"};
+
+inline constexpr store::Sql kDue{
+    "due",
+    "SELECT branch, name, partner, device_class, due_day, due_basis, failed_pickups FROM states "
+    "WHERE due_day IS NOT NULL AND due_day <= $1"};
+
+inline constexpr store::Sql kListUnits{
+    "list_units",
+    "SELECT name, model, branch, custody, place, hygiene, condition, commitment, partner, questions "
+    "FROM states WHERE kind = 1 AND name > $1 AND ($2 = '' OR branch = $2) "
+    "AND ($3 = '' OR model = $3) AND ($4 = 0 OR custody = $4) AND ($5 = 0 OR commitment = $5) "
+    "AND ($6 = '' OR serial = $6) AND ($7 = '' OR place = $7) ORDER BY name LIMIT $8"};
+
+inline constexpr store::Sql kListOrders{
+    "list_orders",
+    "SELECT name, branch, device_class, status, partner, due_day, due_basis, needed_day "
+    "FROM states WHERE kind = 4 AND name > $1 AND ($2 = '' OR branch = $2) "
+    "AND ($3 = 0 OR status = $3) ORDER BY name LIMIT $4"};
+
+inline constexpr store::Sql kWithQuestions{
+    "with_questions",
+    "SELECT name, state FROM states WHERE questions > 0 AND name > $1 ORDER BY name LIMIT $2"};
+
+inline constexpr store::Sql kSubjectId{"subject_id", "SELECT id FROM states WHERE name = $1"};
+
+}  // namespace ferrule::board::sql

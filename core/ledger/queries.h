@@ -1,0 +1,101 @@
+// Every statement of the ledger, one text for both engines.
+#pragma once
+
+#include "core/store/connection.h"
+
+namespace ferrule::ledger::sql {
+
+inline constexpr store::Sql kHead{
+    "head",
+    "SELECT sequence, recorded_us, digest, next_subject_id, max_happened_us, epoch, label "
+    "FROM ledger_head WHERE id = 1"};
+
+inline constexpr store::Sql kPutHead{
+    "put_head",
+    "UPDATE ledger_head SET sequence = $1, recorded_us = $2, digest = $3, next_subject_id = $4, "
+    "max_happened_us = $5 WHERE id = 1"};
+
+inline constexpr store::Sql kPutLabel{"put_label",
+                                      "UPDATE ledger_head SET label = $1 WHERE id = 1"};
+
+// An entry's key is a hash of its id: the few rows that share one are told apart by their bytes.
+inline constexpr store::Sql kEntriesByKey{
+    "entries_by_key", "SELECT bytes, digest, receipt FROM entries WHERE entry_key = $1"};
+
+inline constexpr store::Sql kRefusalById{
+    "refusal_by_id", "SELECT content_digest, status FROM refusals WHERE entry_id = $1"};
+
+inline constexpr store::Sql kStateByName{"state_by_name",
+                                         "SELECT id, state FROM states WHERE name = $1"};
+
+inline constexpr store::Sql kEntryFacts{
+    "facts_of_subject",
+    "SELECT e.sequence, e.bytes, f.fact_index FROM fact_subjects f "
+    "JOIN entries e ON e.sequence = f.sequence "
+    "WHERE f.subject_id = $1 AND f.sequence <= $2 ORDER BY f.sequence, f.fact_index"};
+
+inline constexpr store::Sql kAddEntry{
+    "add_entry",
+    "INSERT INTO entries (sequence, recorded_us, entry_key, digest, bytes, receipt) "
+    "VALUES ($1, $2, $3, $4, $5, $6)"};
+
+inline constexpr store::Sql kAddFactSubject{
+    "add_fact_subject",
+    "INSERT INTO fact_subjects (subject_id, sequence, fact_index, kind) VALUES ($1, $2, $3, $4)"};
+
+inline constexpr store::Sql kAddRefusal{
+    "add_refusal",
+    "INSERT INTO refusals (entry_id, entry_key, content_digest, recorded_us, status) "
+    "VALUES ($1, $2, $3, $4, $5)"};
+
+// A state whose columns have not changed: touches no index.
+inline constexpr store::Sql kPutStateBytes{
+    "put_state_bytes", "UPDATE states SET state = $1, last_sequence = $2 WHERE id = $3"};
+
+inline constexpr store::Sql kPutState{
+    "put_state",
+    "INSERT INTO states (id, name, kind, last_sequence, branch, place, model, device_class, serial, "
+    "partner, custody, hygiene, condition, commitment, status, due_day, due_basis, needed_day, "
+    "failed_pickups, questions, state) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, "
+    "$13, $14, $15, $16, $17, $18, $19, $20, $21) ON CONFLICT (id) DO UPDATE SET "
+    "last_sequence = excluded.last_sequence, branch = excluded.branch, place = excluded.place, "
+    "model = excluded.model, device_class = excluded.device_class, serial = excluded.serial, "
+    "partner = excluded.partner, custody = excluded.custody, hygiene = excluded.hygiene, "
+    "condition = excluded.condition, commitment = excluded.commitment, status = excluded.status, "
+    "due_day = excluded.due_day, due_basis = excluded.due_basis, "
+    "needed_day = excluded.needed_day, failed_pickups = excluded.failed_pickups, "
+    "questions = excluded.questions, state = excluded.state"};
+
+inline constexpr store::Sql kEntriesAfter{
+    "entries_after",
+    "SELECT sequence, recorded_us, bytes, digest FROM entries WHERE sequence > $1 "
+    "ORDER BY sequence LIMIT $2"};
+
+inline constexpr store::Sql kEntriesOfSubjectAfter{
+    "entries_of_subject_after",
+    "SELECT e.sequence, e.recorded_us, e.bytes, e.digest FROM entries e "
+    "WHERE e.sequence IN (SELECT f.sequence FROM fact_subjects f JOIN states s "
+    "ON s.id = f.subject_id WHERE s.name = $1 AND f.sequence > $2) ORDER BY e.sequence LIMIT $3"};
+
+inline constexpr store::Sql kRecordedAt{"recorded_at",
+                                        "SELECT recorded_us FROM entries WHERE sequence = $1"};
+
+inline constexpr store::Sql kAllStates{
+    "all_states",
+    "SELECT id, name, state, branch, place, model, device_class, serial, partner, custody, hygiene, "
+    "condition, commitment, status, due_day, due_basis, needed_day, failed_pickups, questions, "
+    "last_sequence FROM states ORDER BY id"};
+
+inline constexpr store::Sql kAllFactSubjects{
+    "all_fact_subjects", "SELECT subject_id, sequence, fact_index, kind FROM fact_subjects"};
+
+// Entries about the settings, found by their subject's row.
+inline constexpr store::Sql kSettingsEntries{
+    "settings_entries",
+    "SELECT e.sequence, e.bytes FROM entries e WHERE e.sequence IN "
+    "(SELECT f.sequence FROM fact_subjects f JOIN states s ON s.id = f.subject_id "
+    "WHERE s.name = 'settings/depot') ORDER BY e.sequence"};
+
+inline constexpr store::Sql kDropStates{"drop_states", "DELETE FROM states"};
+
+}  // namespace ferrule::ledger::sql

@@ -1,0 +1,64 @@
+#include "core/ledger/state_cache.h"
+
+#include <mutex>
+
+#include "absl/strings/string_view.h"
+
+namespace ferrule::ledger {
+namespace {
+
+absl::string_view Key(std::string_view name) { return {name.data(), name.size()}; }
+
+}  // namespace
+
+std::optional<Known> StateCache::Find(std::string_view name) const {
+  std::shared_lock lock(mutex_);
+  auto it = states_.find(Key(name));
+  if (it == states_.end()) return std::nullopt;
+  return it->second;
+}
+
+uint64_t StateCache::generation() const {
+  std::shared_lock lock(mutex_);
+  return generation_;
+}
+
+void StateCache::PutIfUnchanged(uint64_t generation, std::string_view name, Known known) {
+  std::unique_lock lock(mutex_);
+  if (generation != generation_) return;
+  MakeRoom();
+  states_.insert_or_assign(std::string(name), std::move(known));
+}
+
+void StateCache::PutCommitted(std::vector<std::pair<std::string, Known>> states) {
+  std::unique_lock lock(mutex_);
+  ++generation_;
+  for (auto& [name, known] : states) {
+    MakeRoom();
+    states_.insert_or_assign(std::move(name), std::move(known));
+  }
+}
+
+void StateCache::Drop(const std::vector<std::string>& names) {
+  std::unique_lock lock(mutex_);
+  ++generation_;
+  for (const std::string& name : names) states_.erase(name);
+}
+
+void StateCache::Clear() {
+  std::unique_lock lock(mutex_);
+  ++generation_;
+  states_.clear();
+}
+
+void StateCache::MakeRoom() {
+  if (states_.size() < capacity_) return;
+  // Which ones go does not matter: the hash order is as good as random, and a dropped state is one
+  // read away. An eighth at a time, so that the search for victims is paid once.
+  size_t to_drop = capacity_ / 8 + 1;
+  for (auto it = states_.begin(); it != states_.end() && to_drop > 0; --to_drop) {
+    states_.erase(it++);
+  }
+}
+
+}  // namespace ferrule::ledger

@@ -1,0 +1,260 @@
+#include "core/ledger/writer.h"
+
+#include <algorithm>
+#include <chrono>
+
+#include "absl/strings/str_cat.h"
+#include "core/fact/subject.h"
+#include "core/fold/fold.h"
+#include "core/ledger/queries.h"
+#include "core/ledger/refold.h"
+
+namespace ferrule::ledger {
+namespace {
+
+using store::Value;
+
+constexpr int kMostTries = 50;           // of a group that another process gets in the way of
+constexpr int kCheckpointPages = 4'000;  // 16 MiB of write-ahead log
+constexpr int64_t kMostToCatchUp = 10'000;
+constexpr std::chrono::milliseconds kPollOthers{100};
+
+bool WorthAnotherTry(const absl::Status& status) {
+  return status.code() == absl::StatusCode::kAborted ||
+         status.code() == absl::StatusCode::kUnavailable;
+}
+
+}  // namespace
+
+Head Present::head() const {
+  std::lock_guard lock(mutex_);
+  return head_;
+}
+
+std::shared_ptr<const depot::SettingsBook> Present::book() const {
+  std::lock_guard lock(mutex_);
+  return book_;
+}
+
+void Present::Set(const HeadRow& head, std::shared_ptr<const depot::SettingsBook> book) {
+  std::lock_guard lock(mutex_);
+  head_.sequence = head.sequence;
+  head_.digest = head.digest;
+  head_.recorded_us = head.recorded_us;
+  if (book != nullptr) book_ = std::move(book);
+}
+
+Writer::Writer(store::Database& database, std::unique_ptr<store::Connection> connection,
+               const time::Clock& clock, const Options& options, StateCache& cache,
+               Present& present, std::function<void(int64_t)> on_commit)
+    : database_(database),
+      connection_(std::move(connection)),
+      clock_(clock),
+      options_(options),
+      cache_(cache),
+      present_(present),
+      on_commit_(std::move(on_commit)) {}
+
+Writer::~Writer() {
+  {
+    std::lock_guard lock(mutex_);
+    stopping_ = true;
+  }
+  wake_.notify_all();
+  if (thread_.joinable()) thread_.join();
+  for (Task& task : queue_) {
+    std::vector<absl::StatusOr<v1::Receipt>> out(
+        task.entries.size(),
+        absl::UnavailableError("the service is shutting down; send the same entry again"));
+    task.done(std::move(out));
+  }
+}
+
+absl::Status Writer::Start() {
+  absl::StatusOr<HeadRow> head = ReadHead(*connection_);
+  if (!head.ok()) return head.status();
+  present_.Set(*head, nullptr);
+  absl::Status status = LoadBook();
+  if (!status.ok()) return status;
+  thread_ = std::thread([this] { Loop(); });
+  return absl::OkStatus();
+}
+
+void Writer::Enqueue(Task task) {
+  {
+    std::lock_guard lock(mutex_);
+    if (!stopping_) {
+      queue_.push_back(std::move(task));
+      if (queue_.size() > 1) return;  // the thread is awake or about to be
+    }
+  }
+  wake_.notify_one();
+}
+
+void Writer::Loop() {
+  while (true) {
+    std::vector<Task> tasks = NextTasks();
+    if (tasks.empty()) {
+      std::lock_guard lock(mutex_);
+      if (stopping_) return;
+      continue;
+    }
+    RunTasks(std::move(tasks));
+  }
+}
+
+// Waits for work. Entries that touch the settings make a group of their own.
+std::vector<Writer::Task> Writer::NextTasks() {
+  std::vector<Task> tasks;
+  std::unique_lock lock(mutex_);
+  auto has_work = [this] { return stopping_ || !queue_.empty(); };
+  if (database_.exclusive()) {
+    wake_.wait(lock, has_work);
+  } else if (!wake_.wait_for(lock, kPollOthers, has_work)) {
+    lock.unlock();
+    Idle();
+    return tasks;
+  }
+  if (stopping_) return tasks;
+  size_t entries = 0;
+  auto touches_settings = [](const Task& task) {
+    return std::any_of(task.entries.begin(), task.entries.end(),
+                       [](const Prepared& p) { return p.touches_settings; });
+  };
+  while (!queue_.empty() && (tasks.empty() || entries < options_.group_max)) {
+    const bool alone = touches_settings(queue_.front());
+    if (alone && !tasks.empty()) break;
+    entries += queue_.front().entries.size();
+    tasks.push_back(std::move(queue_.front()));
+    queue_.pop_front();
+    if (alone) break;
+  }
+  return tasks;
+}
+
+void Writer::RunTasks(std::vector<Task> tasks) {
+  std::vector<Item> items;
+  absl::Status status;
+  for (int attempt = 0; attempt < kMostTries; ++attempt) {
+    items.clear();
+    for (const Task& task : tasks) {
+      for (const Prepared& prepared : task.entries) {
+        items.push_back({&prepared, &task.principal, task.validate_only, {}});
+      }
+    }
+    status = TryGroup(items);
+    if (status.ok() || !WorthAnotherTry(status)) break;
+    std::this_thread::sleep_for(std::chrono::milliseconds(std::min(attempt, 20)));
+  }
+  size_t next = 0;
+  for (Task& task : tasks) {
+    std::vector<absl::StatusOr<v1::Receipt>> out;
+    for (size_t i = 0; i < task.entries.size(); ++i, ++next) {
+      out.push_back(status.ok() ? std::move(items[next].outcome)
+                                : absl::StatusOr<v1::Receipt>(status));
+    }
+    task.done(std::move(out));
+  }
+}
+
+absl::Status Writer::TryGroup(std::vector<Item>& items) {
+  absl::Status status = connection_->Begin(store::TransactionKind::kWrite);
+  if (!status.ok()) return status;
+  auto give_up = [this](absl::Status why) {
+    connection_->Rollback().IgnoreError();
+    return why;
+  };
+  absl::StatusOr<HeadRow> head = ReadHead(*connection_);
+  if (!head.ok()) return give_up(head.status());
+  status = CatchUp(*head);
+  if (!status.ok()) return give_up(status);
+  Group group(*connection_, cache_, present_.book(), *head, clock_.NowMicros());
+  status = group.Decide(items);
+  if (status.ok()) status = group.Write();
+  if (status.ok() && group.must_refold_all()) status = RefoldAll(*group.new_book());
+  if (!status.ok()) return give_up(status);
+  status = connection_->Commit();
+  if (!status.ok()) {
+    cache_.Clear();
+    if (options_.on_commit_unknown) options_.on_commit_unknown(status);
+    return give_up(status);
+  }
+  if (group.must_refold_all()) {
+    cache_.Clear();
+  } else {
+    cache_.PutCommitted(group.TakeChangedStates());
+  }
+  const bool grown = group.head().sequence != head->sequence;
+  present_.Set(group.head(), group.new_book());
+  if (grown) on_commit_(group.head().sequence);
+  // The checkpoint's error is not the commit's: the entries are safe in the log.
+  database_.Checkpoint(*connection_, kCheckpointPages).IgnoreError();
+  return absl::OkStatus();
+}
+
+// What other processes recorded since this one last looked makes the states in memory stale.
+absl::Status Writer::CatchUp(const HeadRow& head) {
+  const int64_t known = present_.head().sequence;
+  if (head.sequence == known) return absl::OkStatus();
+  bool settings = false;
+  if (head.sequence - known > kMostToCatchUp) {
+    cache_.Clear();
+    settings = true;
+  } else {
+    std::vector<std::string> stale;
+    const Value parameters[] = {Value::Int(known), Value::Int(kMostToCatchUp)};
+    absl::Status status =
+        connection_->Run(sql::kEntriesAfter, parameters, [&](const store::Row& row) {
+          v1::LedgerEntry entry;
+          std::string_view bytes = row.Bytes(2);
+          if (!entry.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()))) return;
+          for (const v1::Fact& fact : entry.entry().facts()) {
+            for (std::string& name : fact::SubjectsOf(fact)) {
+              settings |= name == fact::kSettingsName;
+              stale.push_back(std::move(name));
+            }
+          }
+        });
+    if (!status.ok()) return status;
+    if (settings) {
+      cache_.Clear();
+    } else {
+      cache_.Drop(stale);
+    }
+  }
+  present_.Set(head, nullptr);
+  return settings ? LoadBook() : absl::OkStatus();
+}
+
+absl::Status Writer::LoadBook() {
+  v1::SubjectState state;
+  bool readable = true;
+  const Value parameters[] = {Value::Text(fact::kSettingsName)};
+  absl::Status status =
+      connection_->Run(sql::kStateByName, parameters, [&](const store::Row& row) {
+        std::string_view bytes = row.Bytes(1);
+        readable = state.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()));
+      });
+  if (!status.ok()) return status;
+  if (!readable) return absl::DataLossError("the settings cannot be read; run: ferruled rebuild");
+  absl::StatusOr<HeadRow> head = ReadHead(*connection_);
+  if (!head.ok()) return head.status();
+  present_.Set(*head, std::make_shared<const depot::SettingsBook>(fold::BookOf(state)));
+  return absl::OkStatus();
+}
+
+absl::Status Writer::RefoldAll(const depot::SettingsBook& book) {
+  absl::StatusOr<int64_t> facts = RefoldInTransaction(*connection_, &book, nullptr);
+  return facts.status();
+}
+
+// Nothing to write: look whether another process has recorded something the feed must show.
+void Writer::Idle() {
+  if (!connection_->Begin(store::TransactionKind::kRead).ok()) return;
+  absl::StatusOr<HeadRow> head = ReadHead(*connection_);
+  const int64_t known = present_.head().sequence;
+  if (head.ok() && head->sequence != known && CatchUp(*head).ok()) on_commit_(head->sequence);
+  connection_->Rollback().IgnoreError();
+}
+
+}  // namespace ferrule::ledger

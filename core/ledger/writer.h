@@ -1,0 +1,77 @@
+// The one thread that commits: takes what callers queued, decides and writes it as a group, and
+// answers only after the commit.
+#pragma once
+
+#include <condition_variable>
+#include <deque>
+#include <functional>
+#include <memory>
+#include <mutex>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "core/ledger/group.h"
+#include "core/ledger/ledger.h"
+#include "core/ledger/state_cache.h"
+#include "core/store/connection.h"
+
+namespace ferrule::ledger {
+
+// What the readers see of the ledger's present; guarded by its own mutex.
+class Present {
+ public:
+  Head head() const;
+  std::shared_ptr<const depot::SettingsBook> book() const;
+  void Set(const HeadRow& head, std::shared_ptr<const depot::SettingsBook> book);
+
+ private:
+  mutable std::mutex mutex_;
+  Head head_;
+  std::shared_ptr<const depot::SettingsBook> book_ = std::make_shared<depot::SettingsBook>();
+};
+
+class Writer {
+ public:
+  struct Task {
+    std::vector<Prepared> entries;
+    std::string principal;
+    bool validate_only = false;
+    Ledger::BatchFn done;
+  };
+
+  Writer(store::Database& database, std::unique_ptr<store::Connection> connection,
+         const time::Clock& clock, const Options& options, StateCache& cache, Present& present,
+         std::function<void(int64_t)> on_commit);
+  ~Writer();  // finishes the group in hand; what is still queued gets Unavailable
+
+  // Reads head and settings and starts the thread.
+  absl::Status Start();
+  void Enqueue(Task task);
+
+ private:
+  void Loop();
+  std::vector<Task> NextTasks();
+  void RunTasks(std::vector<Task> tasks);
+  absl::Status TryGroup(std::vector<Item>& items);
+  absl::Status CatchUp(const HeadRow& head);
+  absl::Status LoadBook();
+  absl::Status RefoldAll(const depot::SettingsBook& book);
+  void Idle();
+
+  store::Database& database_;
+  std::unique_ptr<store::Connection> connection_;
+  const time::Clock& clock_;
+  const Options options_;
+  StateCache& cache_;
+  Present& present_;
+  const std::function<void(int64_t)> on_commit_;
+
+  std::mutex mutex_;
+  std::condition_variable wake_;
+  std::deque<Task> queue_;
+  bool stopping_ = false;
+  std::thread thread_;
+};
+
+}  // namespace ferrule::ledger
