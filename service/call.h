@@ -16,6 +16,8 @@
 
 #include "absl/functional/any_invocable.h"
 #include "absl/status/status.h"
+#include "absl/status/statusor.h"
+#include "absl/time/time.h"
 #include "core/time/clock.h"
 #include "google/protobuf/arena.h"
 #include "google/protobuf/message_lite.h"

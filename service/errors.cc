@@ -50,6 +50,12 @@ absl::Status SettingsVersionUnknown(std::string_view version) {
       "SETTINGS_VERSION_UNKNOWN", {{"version", std::string(version)}});
 }
 
+absl::Status NoSettings() {
+  return WithReason(absl::NotFoundError("the depot has no settings yet; write a settings file and "
+                                        "apply it: ferrule settings apply FILE"),
+                    "SETTINGS_MISSING");
+}
+
 absl::Status AnswerTooLarge(size_t bytes) {
   return WithReason(absl::ResourceExhaustedError(absl::StrCat(
                         "the answer has ", bytes, " bytes and a message at most ", kMaxMessageBytes,

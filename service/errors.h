@@ -32,6 +32,8 @@ absl::Status MalformedMessage(std::string_view type);
 absl::Status PageTokenMismatch();
 // No such settings version: SETTINGS_VERSION_UNKNOWN.
 absl::Status SettingsVersionUnknown(std::string_view version);
+// No settings were ever applied: SETTINGS_MISSING.
+absl::Status NoSettings();
 // The answer is larger than a message may be: MESSAGE_TOO_LARGE.
 absl::Status AnswerTooLarge(size_t bytes);
 // The feed is asked from beyond the ledger's end: SEQUENCE_BEYOND_HEAD.

@@ -67,8 +67,8 @@ class Server {
   const ServerOptions options_;
   WorkerPool pool_;
   CallShared shared_;
-  std::vector<std::unique_ptr<MethodTable>> tables_;
   std::vector<std::unique_ptr<Lane>> lanes_;
+  std::vector<std::unique_ptr<MethodTable>> tables_;
   std::vector<std::vector<std::unique_ptr<CallSlots>>> slots_;  // by lane
   std::vector<int> ports_;
   std::unique_ptr<grpc::Server> server_;

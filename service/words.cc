@@ -1,6 +1,7 @@
 #include "service/words.h"
 
 #include "core/finding/catalog.h"
+#include "core/fold/zone.h"
 
 namespace ferrule::service {
 
@@ -8,18 +9,8 @@ absl::TimeZone ZoneOfSubject(ledger::Ledger& ledger, std::string_view subject_na
   const auto book = ledger.Book();
   if (book == nullptr) return absl::UTCTimeZone();
   const depot::Rules& rules = book->At(ledger.clock().NowMicros());
-  if (!subject_name.empty()) {
-    const absl::StatusOr<ledger::StatePtr> state = ledger.Get(subject_name);
-    if (state.ok() && (*state)->has_unit()) {
-      const v1::Branch* branch = rules.BranchOfPlace((*state)->unit().place());
-      if (branch != nullptr) return rules.ZoneOf(branch->id());
-    }
-    if (state.ok() && (*state)->has_order()) {
-      return rules.ZoneOf((*state)->order().details().branch());
-    }
-  }
-  const v1::Settings& settings = rules.settings();
-  return settings.branches().empty() ? absl::UTCTimeZone() : rules.ZoneOf(settings.branches(0).id());
+  const absl::StatusOr<ledger::StatePtr> state = ledger.Get(subject_name);
+  return fold::ZoneOf(state.ok() ? state->get() : nullptr, rules);
 }
 
 void PutIntoWords(ledger::Ledger& ledger, v1::Finding* finding) {
