@@ -49,6 +49,10 @@ class SettingsBook {
   const Rules& At(int64_t us) const;
   bool empty() const { return versions_.empty(); }
 
+  // The earliest instant at which two books judge by different settings; INT64_MAX when they
+  // always agree.
+  friend int64_t FirstDifference(const SettingsBook& a, const SettingsBook& b);
+
  private:
   struct Version {
     int64_t from_us;
@@ -56,6 +60,8 @@ class SettingsBook {
   };
   std::vector<Version> versions_;  // by from_us
 };
+
+int64_t FirstDifference(const SettingsBook& a, const SettingsBook& b);
 
 // Whether a kind of place keeps a clean unit clean.
 bool IsCleanPlace(v1::PlaceKind kind);

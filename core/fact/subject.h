@@ -6,6 +6,7 @@
 #include <string_view>
 #include <vector>
 
+#include "absl/functional/function_ref.h"
 #include "absl/status/statusor.h"
 #include "ferrule/v1/facts.pb.h"
 
@@ -25,9 +26,15 @@ struct Subject {
 absl::StatusOr<Subject> ParseSubjectName(std::string_view name);
 
 // Whether a bare id is well formed (proto/ferrule/v1/common.proto says how).
+inline constexpr size_t kMaxIdLength = 64;
 bool IsValidId(std::string_view id);
 
-// Full names of a fact's subjects, each once, in a stable order.
+// Visits a fact's subjects, each once, in a stable order, without allocating; the ids point into
+// the fact. An empty id, or a reversal's malformed name, is no subject.
+void ForEachSubject(const v1::Fact& fact,
+                    absl::FunctionRef<void(SubjectKind, std::string_view id)> visit);
+
+// Full names of a fact's subjects, in the same order.
 std::vector<std::string> SubjectsOf(const v1::Fact& fact);
 
 }  // namespace ferrule::fact

@@ -139,7 +139,10 @@ void Writer::RunTasks(std::vector<Task> tasks) {
     items.clear();
     for (const Task& task : tasks) {
       for (const Prepared& prepared : task.entries) {
-        items.push_back({&prepared, &task.principal, task.validate_only, {}});
+        Item& item = items.emplace_back();
+        item.prepared = &prepared;
+        item.principal = &task.principal;
+        item.validate_only = task.validate_only;
       }
     }
     status = TryGroup(items);
