@@ -4,9 +4,17 @@
 //
 // Status codes of every method: Unavailable (busy or connection lost: nothing is known to be
 // applied, retry), Aborted (serialization failure: roll back and run the whole transaction again),
-// AlreadyExists (unique violation), ResourceExhausted (disk full), DataLoss (damaged file),
-// FailedPrecondition (schema or file of the wrong kind), Internal (anything else). Engine errors
-// are told apart by number only.
+// AlreadyExists (unique violation), ResourceExhausted (disk or memory full), DataLoss (damaged
+// file), FailedPrecondition (schema or file of the wrong kind, or calls in the wrong order),
+// PermissionDenied, Cancelled (Interrupt), InvalidArgument (a value that the engine cannot hold),
+// Internal (anything else, for instance a write error). Engine errors are told apart by number
+// only.
+//
+// A Commit that fails with Unavailable or Internal may have happened all the same: ask the store,
+// on a new transaction, before doing the work again.
+//
+// Values that both engines hold alike: 64-bit integers, text in UTF-8 without NUL (InvalidArgument
+// otherwise), blobs of any bytes. Text compares and sorts by its bytes.
 #pragma once
 
 #include <cstdint>
@@ -21,11 +29,16 @@
 
 namespace ferrule::store {
 
-// A named statement. Both pointers live for the whole program.
+// A named statement. Both pointers live for the whole program: a connection prepares a statement
+// once and finds it again by the address of its text.
 struct Sql {
   const char* name;
   const char* text;
 };
+
+// OK when $1, $2, ... appear in ascending order of first appearance, without gaps; Internal, naming
+// the statement, otherwise. For the tests of every room that owns statements.
+absl::Status ParametersAscend(const Sql& sql);
 
 // One parameter. Text and blobs are borrowed until the call returns.
 class Value {
@@ -47,12 +60,13 @@ class Value {
   std::string_view bytes_;
 };
 
-// One result row, valid during the callback. Columns count from 0.
+// One result row, valid during the callback, which must not use the connection. Columns count
+// from 0; ask each column for what it is.
 class Row {
  public:
   virtual ~Row() = default;
   virtual bool IsNull(int column) const = 0;
-  virtual int64_t Int(int column) const = 0;             // 0 for null
+  virtual int64_t Int(int column) const = 0;             // integer; 0 for null
   virtual std::string_view Bytes(int column) const = 0;  // text or blob; empty for null
 };
 
@@ -61,9 +75,10 @@ using RowFn = absl::FunctionRef<void(const Row&)>;
 using ManyRowFn = absl::FunctionRef<void(size_t, const Row&)>;
 
 enum class TransactionKind {
-  kRead,   // one consistent snapshot
-  kWrite,  // the only writer of the ledger until it ends (SQLite: immediate; PostgreSQL:
-           // serializable, after taking the exclusive lock on ledger_head)
+  kRead,    // one consistent snapshot, taken by the first statement
+  kWrite,   // the only writer of the ledger until it ends (SQLite: immediate; PostgreSQL:
+            // serializable, after taking the exclusive lock on ledger_head)
+  kSchema,  // the only one that changes the schema; for migrations, before ledger_head is there
 };
 
 // One connection, used by one thread at a time.
@@ -72,17 +87,20 @@ class Connection {
   virtual ~Connection() = default;
 
   // Transactions do not nest; a second Begin is FailedPrecondition. Rollback without a
-  // transaction is a no-op, so that it can always be called after an error.
+  // transaction is a no-op, so that it can always be called after an error. A transaction in which
+  // a statement failed can only be rolled back: everything else, Commit too, is FailedPrecondition
+  // (and Commit rolls back). Commit ends the transaction whatever it returns.
   absl::Status Begin(TransactionKind kind);
   absl::Status Commit();
   absl::Status Rollback();
   bool in_transaction() const { return in_transaction_; }
 
-  // Runs one statement.
+  // Runs one statement, outside of a transaction as one of its own.
   absl::Status Run(const Sql& sql, std::span<const Value> parameters, RowFn on_row);
   absl::Status Run(const Sql& sql, std::span<const Value> parameters);
   // Runs one statement once per row of `parameters`, which holds rows of `width` values one after
-  // the other; on PostgreSQL in one round trip. Stops at the first error.
+  // the other; on PostgreSQL in one round trip. Stops at the first error. Only inside a
+  // transaction.
   absl::Status RunMany(const Sql& sql, size_t width, std::span<const Value> parameters,
                        ManyRowFn on_row);
   absl::Status RunMany(const Sql& sql, size_t width, std::span<const Value> parameters);
@@ -104,10 +122,15 @@ class Connection {
   virtual absl::Status DoRunScript(const Sql& script) = 0;
 
  private:
+  absl::Status MayRun(const Sql& sql, std::span<const Value> parameters) const;
+  absl::Status Done(absl::Status status);
+
   bool in_transaction_ = false;
+  bool failed_ = false;   // a statement of the transaction failed
+  bool running_ = false;  // inside a callback
 };
 
-// Where connections come from. Thread-safe.
+// Where connections come from. Thread-safe. Connections may outlive it.
 class Database {
  public:
   virtual ~Database() = default;
@@ -119,8 +142,9 @@ class Database {
   virtual std::string_view engine() const = 0;
   // Whether this process alone may write, so that states kept in memory stay true.
   virtual bool exclusive() const = 0;
-  // Moves the write-ahead log into the file, on the writer's connection, when it is longer than
-  // `pages`. A no-op on PostgreSQL.
+  // Moves the write-ahead log into the file, on the writer's connection and outside of a
+  // transaction, when it is longer than `pages`. Does not wait for readers: what they still need
+  // stays for the next time. A no-op on PostgreSQL.
   virtual absl::Status Checkpoint(Connection& writer, int pages) = 0;
 };
 

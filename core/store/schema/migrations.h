@@ -1,0 +1,22 @@
+// The numbered steps of the schema. To add one: write schema/NNNN_subject.h beside the others and
+// name it here, in the one list. A step that was released is never changed.
+#pragma once
+
+#include <array>
+
+#include "core/store/schema/0001_ledger.h"
+
+namespace ferrule::store::schema {
+
+struct Migration {
+  const char* name;
+  const char* sqlite;
+  const char* postgresql;
+};
+
+// The first one makes version 1, the second one version 2, and so on.
+inline constexpr std::array kMigrations = {
+    Migration{"ledger", kLedgerSqlite, kLedgerPostgresql},
+};
+
+}  // namespace ferrule::store::schema

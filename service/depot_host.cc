@@ -1,0 +1,100 @@
+#include "service/depot_host.h"
+
+#include <algorithm>
+#include <utility>
+
+#include "core/store/migrate.h"
+#include "core/store/open.h"
+#include "service/depot_methods.h"
+#include "service/ledger_methods.h"
+#include "service/socket_path.h"
+#include "service/status.h"
+#include "service/words.h"
+
+namespace ferrule::service {
+namespace {
+
+// A database that another process serves too is asked over a connection, one call at a time.
+constexpr int kPostgresWorkers = 8;
+
+absl::Status MakeTables(store::Database& database) {
+  auto writer = database.OpenWriter();
+  if (!writer.ok()) return writer.status();
+  const absl::StatusOr<int> version = store::SchemaVersion(**writer);
+  if (!version.ok()) return version.status();
+  return *version == 0 ? store::Migrate(**writer) : absl::OkStatus();
+}
+
+absl::StatusOr<std::unique_ptr<store::Database>> OpenEngine(const HostOptions& options) {
+  if (options.sqlite_path.empty() == options.postgres.empty()) {
+    return absl::InvalidArgumentError("give either a depot file or a database");
+  }
+  if (!options.postgres.empty()) return store::OpenPostgres(options.postgres);
+  store::SqliteOptions sqlite;
+  sqlite.path = options.sqlite_path;
+  sqlite.create = options.create;
+  sqlite.lock_wait = options.lock_wait;
+  return store::OpenSqlite(sqlite);
+}
+
+}  // namespace
+
+absl::StatusOr<std::unique_ptr<store::Database>> OpenStore(const HostOptions& options) {
+  auto database = OpenEngine(options);
+  if (!database.ok() || !options.create) return database;
+  if (absl::Status made = MakeTables(**database); !made.ok()) return made;
+  return database;
+}
+
+absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
+  auto database = OpenStore(options);
+  if (!database.ok()) return database.status();
+  const bool exclusive = (*database)->exclusive();
+  const int workers = exclusive ? options.workers : std::max(options.workers, kPostgresWorkers);
+  ledger::Options ledger_options;
+  // A look-up on a lane never waits for reports: there is a connection for each of both.
+  ledger_options.readers = options.lanes + workers;
+  ledger_options.label = options.label;
+  ledger_options.on_commit_unknown = options.on_commit_unknown;
+  auto ledger = ledger::Ledger::Open(*std::move(database), options.clock, ledger_options);
+  if (!ledger.ok()) return ledger.status();
+
+  std::unique_ptr<DepotHost> host(new DepotHost());
+  host->ledger_ = *std::move(ledger);
+  ledger::Ledger* records = host->ledger_.get();
+  ServerOptions server;
+  server.listen = options.listen;
+  if (options.socket) {
+    absl::StatusOr<std::string> path = SocketPathFor(options.sqlite_path);
+    if (!path.ok()) return path.status();
+    server.socket_path = host->socket_path_ = *std::move(path);
+  }
+  server.lanes = options.lanes;
+  server.workers = workers;
+  server.clock = options.clock;
+  server.log = options.log;
+  server.to_grpc = [records](const absl::Status& status) {
+    return ToGrpc(status, [records](v1::Finding* finding) { PutIntoWords(*records, finding); });
+  };
+  const bool listening = !server.listen.empty() || !server.socket_path.empty();
+  if (!listening) server.accepted_ahead = 2;
+  std::vector<std::vector<Method>> services;
+  services.push_back(LedgerMethods(records, options.progress));
+  services.push_back(DepotMethods(records));
+  auto started = Server::Start(std::move(services), std::move(server));
+  if (!started.ok()) return started.status();
+  host->server_ = *std::move(started);
+  return host;
+}
+
+DepotHost::~DepotHost() {
+  server_.reset();  // before the ledger, which its methods use
+}
+
+std::shared_ptr<grpc::Channel> DepotHost::InProcess(const grpc::ChannelArguments& arguments) {
+  return server_->InProcessChannel(arguments);
+}
+
+void DepotHost::Shutdown(absl::Duration grace) { server_->Shutdown(grace); }
+
+}  // namespace ferrule::service

@@ -1,0 +1,79 @@
+// A depot with its server: opened, served, drained. ferruled serves one to others; the command line
+// opens one for itself and talks to it in process.
+#pragma once
+
+#include <chrono>
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "absl/status/statusor.h"
+#include "absl/time/time.h"
+#include "core/ledger/ledger.h"
+#include "core/time/clock.h"
+#include "grpcpp/channel.h"
+#include "service/limits.h"
+#include "service/server.h"
+
+namespace ferrule::service {
+
+struct HostOptions {
+  // One of the two.
+  std::string sqlite_path;
+  std::string postgres;  // libpq connection string
+  // Makes the file, or the tables in an empty database, when there are none.
+  bool create = false;
+  // How long to wait for another process that owns the file.
+  std::chrono::milliseconds lock_wait{2000};
+
+  std::vector<std::string> listen;  // TCP addresses; empty for none
+  bool socket = false;              // also on the file's own socket (socket_path.h)
+  // Must outlive the host.
+  const time::Clock* clock = nullptr;
+  std::string label;  // put on an empty ledger, for instance "synthetic"
+
+  // Threads: completion queues, and workers for reports (0: on the queues' threads).
+  int lanes = 2;
+  int workers = 2;
+  // How often an idle feed says how far it is.
+  absl::Duration progress = kProgressInterval;
+  // Takes one line for the operator; standard error when not given.
+  std::function<void(const std::string&)> log;
+  // See ledger::Options; ferruled ends the process.
+  std::function<void(const absl::Status&)> on_commit_unknown;
+};
+
+class DepotHost {
+ public:
+  ~DepotHost();
+
+  // A channel without a socket. The host must outlive it.
+  std::shared_ptr<grpc::Channel> InProcess(
+      const grpc::ChannelArguments& arguments = grpc::ChannelArguments());
+  // The TCP ports, in the order of HostOptions::listen.
+  const std::vector<int>& ports() const { return server_->ports(); }
+  const std::string& socket_path() const { return socket_path_; }
+  ledger::Ledger& ledger() { return *ledger_; }
+
+  // Ends the server: new calls are refused, calls in flight finish within the grace.
+  void Shutdown(absl::Duration grace = kDrainGrace);
+
+ private:
+  friend absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options);
+  DepotHost() = default;
+
+  std::string socket_path_;
+  std::unique_ptr<ledger::Ledger> ledger_;
+  std::unique_ptr<Server> server_;
+};
+
+// Opens a depot and starts its server. NotFound: no such file. Unavailable: owned by another
+// process, which is named, or an address is taken. FailedPrecondition: no depot, or of another
+// schema. InvalidArgument: the options do not fit together.
+absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options);
+
+// Opens the store alone; with `create`, makes file and tables when there are none.
+absl::StatusOr<std::unique_ptr<store::Database>> OpenStore(const HostOptions& options);
+
+}  // namespace ferrule::service

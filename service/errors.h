@@ -1,0 +1,52 @@
+// The service's own errors, each a function; rules have theirs in core/finding/catalog.cc. Every
+// status here carries a google.rpc.ErrorInfo whose reason never changes its meaning; clients look
+// at the reason and never at the text.
+#pragma once
+
+#include <cstddef>
+#include <cstdint>
+#include <string>
+#include <string_view>
+#include <utility>
+#include <vector>
+
+#include "absl/status/status.h"
+
+namespace ferrule::service::errors {
+
+// The type URLs of details that a status may carry as payloads.
+inline constexpr char kErrorInfoUrl[] = "type.googleapis.com/google.rpc.ErrorInfo";
+inline constexpr char kBadRequestUrl[] = "type.googleapis.com/google.rpc.BadRequest";
+inline constexpr char kRetryInfoUrl[] = "type.googleapis.com/google.rpc.RetryInfo";
+
+using Metadata = std::vector<std::pair<std::string, std::string>>;
+
+// Gives a status its reason and the values its text names.
+absl::Status WithReason(absl::Status status, std::string_view reason, const Metadata& metadata = {});
+
+// One malformed field of a request: FIELD_INVALID.
+absl::Status FieldInvalid(std::string_view field, std::string_view description);
+// The bytes are no message of the type: MESSAGE_MALFORMED.
+absl::Status MalformedMessage(std::string_view type);
+// A page token that this list did not give for these arguments: PAGE_TOKEN_MISMATCH.
+absl::Status PageTokenMismatch();
+// No such settings version: SETTINGS_VERSION_UNKNOWN.
+absl::Status SettingsVersionUnknown(std::string_view version);
+// No settings were ever applied: SETTINGS_MISSING.
+absl::Status NoSettings();
+// The answer is larger than a message may be: MESSAGE_TOO_LARGE.
+absl::Status AnswerTooLarge(size_t bytes);
+// The feed is asked from beyond the ledger's end: SEQUENCE_BEYOND_HEAD.
+absl::Status SequenceBeyondHead(int64_t asked, int64_t head);
+// Too many feeds: TOO_MANY_WATCHES.
+absl::Status TooManyWatches();
+// Too many reports wait: BUSY.
+absl::Status TooBusy();
+// The time allowed is over: DEADLINE.
+absl::Status TooLate();
+// The server ends: DRAINING. `through` is the last position that a feed sent, -1 for other calls.
+absl::Status Draining(int64_t through);
+// A fault of the program, told by number only: INCIDENT.
+absl::Status Incident(std::string_view incident);
+
+}  // namespace ferrule::service::errors

@@ -1,0 +1,327 @@
+// ferruled: serves a depot, and does the work on its files.
+//
+// Exit codes: 0 done, 1 refused or a check failed, 2 wrong usage, 3 not found, 4 unavailable.
+#include <unistd.h>
+
+#include <chrono>
+#include <csignal>
+#include <cstdio>
+#include <cstdlib>
+#include <string>
+#include <thread>
+#include <vector>
+
+#include "CLI/CLI.hpp"
+#include "absl/strings/str_cat.h"
+#include "absl/time/clock.h"
+#include "absl/time/time.h"
+#include "core/ledger/ledger.h"
+#include "core/store/migrate.h"
+#include "service/backup.h"
+#include "service/depot_host.h"
+#include "service/version.h"
+
+namespace ferrule::service {
+namespace {
+
+enum Exit { kDone = 0, kRefused = 1, kUsage = 2, kNotFound = 3, kUnavailable = 4 };
+
+constexpr int64_t kProgressEvery = 100'000;  // entries
+
+struct Arguments {
+  std::string depot;
+  std::string postgres;
+  std::vector<std::string> listen = {"127.0.0.1:7443"};
+  bool create = false;
+  bool backed_up = false;
+  bool quiet = false;
+  std::string file;  // backup's target, restore's source
+};
+
+Exit ExitOf(const absl::Status& status) {
+  switch (status.code()) {
+    case absl::StatusCode::kOk:
+      return kDone;
+    case absl::StatusCode::kInvalidArgument:
+      return kUsage;
+    case absl::StatusCode::kNotFound:
+      return kNotFound;
+    case absl::StatusCode::kUnavailable:
+    case absl::StatusCode::kDeadlineExceeded:
+    case absl::StatusCode::kAborted:
+    case absl::StatusCode::kResourceExhausted:
+      return kUnavailable;
+    default:
+      return kRefused;
+  }
+}
+
+Exit Fail(const absl::Status& status) {
+  std::fprintf(stderr, "ferruled: %s\n", std::string(status.message()).c_str());
+  return ExitOf(status);
+}
+
+void Log(const std::string& line) { std::fprintf(stderr, "ferruled: %s\n", line.c_str()); }
+
+HostOptions OptionsOf(const Arguments& arguments) {
+  HostOptions options;
+  options.sqlite_path = arguments.depot;
+  options.postgres = arguments.postgres;
+  options.create = arguments.create;
+  return options;
+}
+
+ProgressFn ProgressOf(const Arguments& arguments) {
+  if (arguments.quiet || isatty(STDERR_FILENO) == 0) return [](int64_t) {};
+  return [next = kProgressEvery](int64_t entries) mutable {
+    if (entries < next) return;
+    next = entries + kProgressEvery;
+    std::fprintf(stderr, "ferruled: %lld entries\n", static_cast<long long>(entries));
+  };
+}
+
+// A name that a copy made before a migration gets: sorted by time, never taken twice in a second.
+std::string CopyName(const std::string& depot, int version) {
+  return absl::StrCat(
+      depot, ".backup-", version, "-",
+      absl::FormatTime("%Y%m%dT%H%M%SZ", absl::Now(), absl::UTCTimeZone()));
+}
+
+sigset_t EndingSignals() {
+  sigset_t signals;
+  sigemptyset(&signals);
+  sigaddset(&signals, SIGTERM);
+  sigaddset(&signals, SIGINT);
+  return signals;
+}
+
+// Waits for the signal to end, and from then on lets a second one end the process at once.
+void WaitForEnd(const sigset_t& signals) {
+  int signal = 0;
+  sigwait(&signals, &signal);
+  std::thread([signals] {
+    int second = 0;
+    sigwait(&signals, &second);
+    _exit(kUnavailable);
+  }).detach();
+}
+
+// A commit whose outcome nobody knows: the process ends, and callers who send their entries again
+// learn from the next one what became of them.
+void EndAtOnce(const absl::Status& status) {
+  Log(absl::StrCat("a commit failed so that its outcome is not known (",
+                   std::string(status.message()),
+                   "); ending. Check the disk, start again, and let callers repeat"));
+  _exit(kUnavailable);
+}
+
+std::string Addresses(const Arguments& arguments, const DepotHost& host) {
+  std::string out;
+  for (size_t i = 0; i < arguments.listen.size(); ++i) {
+    const std::string& address = arguments.listen[i];
+    absl::StrAppend(&out, i > 0 ? ", " : "", address.substr(0, address.rfind(':')), ":",
+                    host.ports()[i]);
+  }
+  if (!host.socket_path().empty()) {
+    absl::StrAppend(&out, out.empty() ? "" : ", ", host.socket_path());
+  }
+  return out;
+}
+
+Exit Serve(const Arguments& arguments) {
+  const sigset_t signals = EndingSignals();
+  pthread_sigmask(SIG_BLOCK, &signals, nullptr);  // before any thread starts
+  const time::SystemClock clock;
+  HostOptions options = OptionsOf(arguments);
+  options.listen = arguments.listen;
+  options.socket = !arguments.depot.empty();
+  options.clock = &clock;
+  options.log = Log;
+  options.on_commit_unknown = EndAtOnce;
+  const auto host = OpenDepot(std::move(options));
+  if (!host.ok()) return Fail(host.status());
+  std::printf("serving %s (%s, %lld entries) on %s\n",
+              arguments.depot.empty() ? "the database" : arguments.depot.c_str(),
+              (*host)->ledger().engine().c_str(),
+              static_cast<long long>((*host)->ledger().head().sequence),
+              Addresses(arguments, **host).c_str());
+  std::fflush(stdout);
+  WaitForEnd(signals);
+  (*host)->Shutdown();
+  std::printf("ended after entry %lld\n",
+              static_cast<long long>((*host)->ledger().head().sequence));
+  std::fflush(stdout);
+  return kDone;
+}
+
+Exit Migrate(const Arguments& arguments) {
+  const auto database = OpenStore(OptionsOf(arguments));
+  if (!database.ok()) return Fail(database.status());
+  auto writer = (*database)->OpenWriter();
+  if (!writer.ok()) return Fail(writer.status());
+  const absl::StatusOr<int> version = store::SchemaVersion(**writer);
+  if (!version.ok()) return Fail(version.status());
+  const int target = store::ProgramSchemaVersion();
+  if (*version == target) {
+    std::printf("the depot has schema version %d already; nothing to do\n", target);
+    return kDone;
+  }
+  if (*version > 0 && *version < target && arguments.depot.empty() && !arguments.backed_up) {
+    return Fail(absl::FailedPreconditionError(
+        "a migration cannot be taken back: first run  pg_dump --format=custom --file=depot.dump "
+        "--dbname='CONNINFO'  and then  ferruled migrate --backed-up"));
+  }
+  if (*version > 0 && *version < target && !arguments.depot.empty()) {
+    const std::string copy = CopyName(arguments.depot, *version);
+    writer->reset();  // the copy is taken of a closed file
+    if (absl::Status made = PlainCopy(arguments.depot, copy); !made.ok()) return Fail(made);
+    std::printf("backed up to %s\n", copy.c_str());
+    writer = (*database)->OpenWriter();
+    if (!writer.ok()) return Fail(writer.status());
+  }
+  if (absl::Status moved = store::Migrate(**writer); !moved.ok()) return Fail(moved);
+  std::printf("migrated from schema version %d to %d\n", *version, target);
+  return kDone;
+}
+
+Exit Verify(const Arguments& arguments) {
+  const auto database = OpenStore(OptionsOf(arguments));
+  if (!database.ok()) return Fail(database.status());
+  const auto report = ledger::Verify(**database, ProgressOf(arguments));
+  if (!report.ok()) return Fail(report.status());
+  if (report->first_broken_sequence != 0) {
+    std::printf("BROKEN at entry %lld: %s\n",
+                static_cast<long long>(report->first_broken_sequence), report->broken.c_str());
+  }
+  for (const std::string& name : report->differing_states) {
+    std::printf("DIFFERS: the stored state of %s is not what its facts give\n", name.c_str());
+  }
+  if (report->first_broken_sequence != 0) {
+    return Fail(absl::DataLossError(
+        "the ledger does not verify; stop writing to it and restore the last good backup: "
+        "ferruled restore FROM --depot NEWFILE"));
+  }
+  if (!report->ok()) {
+    return Fail(absl::DataLossError(
+        "the facts are whole, some states are not what they give; run: ferruled rebuild"));
+  }
+  std::printf("ok: %lld entries, %lld facts, %lld states\n",
+              static_cast<long long>(report->entries), static_cast<long long>(report->facts),
+              static_cast<long long>(report->states));
+  return kDone;
+}
+
+Exit Rebuild(const Arguments& arguments) {
+  const auto database = OpenStore(OptionsOf(arguments));
+  if (!database.ok()) return Fail(database.status());
+  const auto facts = ledger::Rebuild(**database, ProgressOf(arguments));
+  if (!facts.ok()) return Fail(facts.status());
+  std::printf("rebuilt every state from %lld facts\n", static_cast<long long>(*facts));
+  return kDone;
+}
+
+Exit ReportBackup(const char* done, const absl::StatusOr<BackupReport>& report) {
+  if (!report.ok()) return Fail(report.status());
+  std::printf("%s %s: %lld entries, schema version %d, %lld bytes\n", done, report->path.c_str(),
+              static_cast<long long>(report->head_sequence), report->schema_version,
+              static_cast<long long>(report->bytes));
+  return kDone;
+}
+
+Exit BackupCommand(const Arguments& arguments) {
+  if (!arguments.postgres.empty()) {
+    return Fail(absl::InvalidArgumentError(absl::StrCat(
+        "a database is backed up with its own tool:  pg_dump --format=custom --file=",
+        arguments.file, " --dbname='CONNINFO'")));
+  }
+  return ReportBackup("backed up to", Backup(arguments.depot, arguments.file,
+                                             absl::ToUnixMicros(absl::Now()),
+                                             ProgressOf(arguments)));
+}
+
+Exit RestoreCommand(const Arguments& arguments) {
+  if (!arguments.postgres.empty()) {
+    return Fail(absl::InvalidArgumentError(absl::StrCat(
+        "a database is restored with its own tool, into an empty database:  pg_restore "
+        "--exit-on-error --dbname='CONNINFO' ",
+        arguments.file)));
+  }
+  return ReportBackup("restored to",
+                      Restore(arguments.file, arguments.depot, ProgressOf(arguments)));
+}
+
+void AddStore(CLI::App* command, Arguments* arguments) {
+  command->add_option("--depot", arguments->depot, "The depot file")
+      ->type_name("FILE")
+      ->envname("FERRULE_DEPOT");
+  command
+      ->add_option("--postgres", arguments->postgres,
+                   "The PostgreSQL database, as a libpq connection string. Keep the password in a "
+                   "password file (PGPASSFILE)")
+      ->type_name("CONNINFO")
+      ->envname("FERRULE_POSTGRES");
+  command->callback([command, arguments] {
+    if (arguments->depot.empty() != arguments->postgres.empty()) return;
+    if (!arguments->depot.empty()) {
+      throw CLI::ValidationError("depot", "give either --depot or --postgres, not both");
+    }
+    throw CLI::ValidationError("depot",
+                               absl::StrCat("give --depot FILE or --postgres CONNINFO; see ferruled ",
+                                            command->get_name(), " --help"));
+  });
+}
+
+int Run(int argc, char** argv) {
+  Arguments arguments;
+  CLI::App app{"Serves a depot's records, and does the work on its files.", "ferruled"};
+  app.set_version_flag("--version", std::string("ferruled ") + kVersion);
+  app.require_subcommand(1);
+  app.footer("Exit codes: 0 done, 1 refused or a check failed, 2 wrong usage, 3 not found, "
+             "4 unavailable.");
+  Exit (*chosen)(const Arguments&) = nullptr;
+  const auto add = [&](const char* name, const char* what, Exit (*run)(const Arguments&)) {
+    CLI::App* command = app.add_subcommand(name, what);
+    AddStore(command, &arguments);
+    command->preparse_callback([&chosen, run](size_t) { chosen = run; });
+    return command;
+  };
+  CLI::App* serve = add("serve", "Serve a depot to others", &Serve);
+  serve->add_option("--listen", arguments.listen, "Addresses of this machine to listen on")
+      ->type_name("HOST:PORT")
+      ->capture_default_str();
+  serve->add_flag("--create", arguments.create, "Make the depot when there is none");
+  CLI::App* migrate = add("migrate", "Bring a depot to this release's schema, after a copy",
+                          &Migrate);
+  migrate->add_flag("--backed-up", arguments.backed_up,
+                    "A database was backed up with its own tool");
+  for (CLI::App* command :
+       {add("verify", "Check every entry and every state against the facts", &Verify),
+        add("rebuild", "Write every state anew from the facts", &Rebuild)}) {
+    command->add_flag("--quiet", arguments.quiet, "Say only what came out");
+  }
+  add("backup", "Copy a depot file, also while it is served", &BackupCommand)
+      ->add_option("to", arguments.file, "Name of the copy; must be free")
+      ->type_name("TO")
+      ->required();
+  add("restore", "Put a backup in place under a free name", &RestoreCommand)
+      ->add_option("from", arguments.file, "Name of the backup, with its manifest beside it")
+      ->type_name("FROM")
+      ->required();
+  try {
+    app.parse(argc, argv);
+  } catch (const CLI::ParseError& e) {
+    const int code = app.exit(e);
+    return code == 0 ? kDone : kUsage;
+  }
+  return chosen(arguments);
+}
+
+}  // namespace
+}  // namespace ferrule::service
+
+int main(int argc, char** argv) {
+  setenv("GRPC_VERBOSITY", "NONE", 0);
+  std::signal(SIGPIPE, SIG_IGN);
+  std::signal(SIGXFSZ, SIG_IGN);  // a file at its size limit is an error like any other
+  return ferrule::service::Run(argc, argv);
+}

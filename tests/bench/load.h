@@ -1,0 +1,85 @@
+// A closed loop of unary calls: one completion queue, a fixed number of calls in flight.
+#pragma once
+
+#include <chrono>
+#include <functional>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "grpcpp/grpcpp.h"
+#include "tests/bench/measure.h"
+#include "tests/bench/process.h"
+
+namespace ferrule::bench {
+
+struct LoadResult {
+  double calls_per_s = 0;
+  double p50_ms = 0;
+  double p99_ms = 0;
+  int64_t calls = 0;
+};
+
+// `start` begins the n-th call, counted from 0, on that queue. Ends the bench at the first call
+// that fails.
+template <typename Response>
+using StartCall = std::function<std::unique_ptr<grpc::ClientAsyncResponseReader<Response>>(
+    int64_t n, grpc::ClientContext* context, grpc::CompletionQueue* queue)>;
+
+template <typename Response>
+LoadResult RunLoad(int in_flight, double seconds, const StartCall<Response>& start) {
+  struct Call {
+    std::unique_ptr<grpc::ClientContext> context;
+    std::unique_ptr<grpc::ClientAsyncResponseReader<Response>> reader;
+    Response response;
+    grpc::Status status;
+    Stopwatch watch;
+  };
+  grpc::CompletionQueue queue;
+  std::vector<Call> calls(static_cast<size_t>(in_flight));
+  int64_t begun = 0;
+  auto begin = [&](Call* call) {
+    call->context = std::make_unique<grpc::ClientContext>();
+    call->watch = Stopwatch();
+    call->reader = start(begun++, call->context.get(), &queue);
+    call->reader->Finish(&call->response, &call->status, call);
+  };
+  for (Call& call : calls) begin(&call);
+  // The first tenth warms up; only what ends after it counts.
+  const double warm = seconds / 10;
+  std::vector<double> times_ms;
+  const Stopwatch watch;
+  void* tag = nullptr;
+  bool ok = false;
+  for (int running = in_flight; running > 0 && queue.Next(&tag, &ok);) {
+    Call* call = static_cast<Call*>(tag);
+    if (!call->status.ok()) GiveUp("a call failed: " + call->status.error_message());
+    const double now = watch.Seconds();
+    if (now >= warm && now < warm + seconds) times_ms.push_back(call->watch.Seconds() * 1000);
+    if (now < warm + seconds) {
+      begin(call);
+    } else {
+      --running;
+    }
+  }
+  queue.Shutdown();
+  while (queue.Next(&tag, &ok)) {
+  }
+  LoadResult result;
+  result.calls = static_cast<int64_t>(times_ms.size());
+  result.calls_per_s = static_cast<double>(times_ms.size()) / seconds;
+  result.p50_ms = Percentile(times_ms, 0.5);
+  result.p99_ms = Percentile(times_ms, 0.99);
+  return result;
+}
+
+// A channel to a server of this machine, waited for.
+inline std::shared_ptr<grpc::Channel> Connect(const std::string& address) {
+  auto channel = grpc::CreateChannel(address, grpc::InsecureChannelCredentials());
+  if (!channel->WaitForConnected(std::chrono::system_clock::now() + std::chrono::seconds(60))) {
+    GiveUp("no server at " + address);
+  }
+  return channel;
+}
+
+}  // namespace ferrule::bench
