@@ -11,7 +11,7 @@ LIBRARIES = [("absl/", "absl"), ("google/protobuf/", "protobuf"), ("grpcpp/", "g
              ("libpq", "libpq"), ("postgresql/", "libpq"), ("openssl/", "openssl"),
              ("CLI/", "CLI11"), ("nlohmann/", "json"), ("sys/", "posix"), ("arpa/", "posix"),
              ("netinet/", "posix"), ("unistd.h", "posix"), ("fcntl.h", "posix"),
-             ("signal.h", "posix"), ("csignal", "posix"), ("poll.h", "posix"), ("pwd.h", "posix"),
+             ("signal.h", "posix"), ("spawn.h", "posix"), ("csignal", "posix"), ("poll.h", "posix"), ("pwd.h", "posix"),
              ("time.h", "posix"), ("dirent.h", "posix"), ("termios.h", "posix"),
              ("fstream", "files"), ("filesystem", "files"), ("cstdio", "files"),
              ("iostream", "files"), ("random", "chance"), ("chrono", "clock"), ("ctime", "clock"),
