@@ -95,8 +95,8 @@ absl::TimeZone Rules::ZoneOf(std::string_view branch_id) const {
 SettingsBook::SettingsBook(const v1::SettingsState& state) {
   versions_.reserve(static_cast<size_t>(state.versions_size()));
   for (const v1::SettingsVersion& version : state.versions()) {
-    versions_.push_back({time::ToMicros(version.from_time()),
-                         std::make_shared<const Rules>(version.settings())});
+    versions_.push_back(
+        {time::ToMicros(version.from_time()), std::make_shared<const Rules>(version.settings())});
   }
   // Of two versions from the same instant the one put later rules.
   std::stable_sort(versions_.begin(), versions_.end(),

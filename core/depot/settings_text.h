@@ -18,7 +18,8 @@ struct SettingsError {
 
 // Parses and validates a whole file. On any error nothing is returned and every error found is in
 // `errors`, in the order of lines.
-absl::StatusOr<v1::Settings> ParseSettings(std::string_view text, std::vector<SettingsError>* errors);
+absl::StatusOr<v1::Settings> ParseSettings(std::string_view text,
+                                           std::vector<SettingsError>* errors);
 
 // Every error of a version: duplicate ids, references to nothing, unknown zones, limits the wrong
 // way round, missing required fields. Lines are 0.

@@ -10,10 +10,10 @@ namespace ferrule::fact {
 // Non-owning; valid as long as the entry is.
 struct FactView {
   const v1::Entry* entry = nullptr;
-  int index = 0;             // which fact of the entry
-  int64_t happened_us = 0;   // true time
-  int64_t recorded_us = 0;   // known time
-  int64_t sequence = 0;      // position of the entry in the ledger, 0 while being decided
+  int index = 0;            // which fact of the entry
+  int64_t happened_us = 0;  // true time
+  int64_t recorded_us = 0;  // known time
+  int64_t sequence = 0;     // position of the entry in the ledger, 0 while being decided
 
   const v1::Fact& fact() const { return entry->facts(index); }
 };

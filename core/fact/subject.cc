@@ -15,10 +15,8 @@ struct Collection {
   std::string_view prefix;
 };
 constexpr Collection kCollections[] = {
-    {SubjectKind::kUnit, "units/"},
-    {SubjectKind::kPart, "parts/"},
-    {SubjectKind::kLot, "lots/"},
-    {SubjectKind::kOrder, "orders/"},
+    {SubjectKind::kUnit, "units/"},        {SubjectKind::kPart, "parts/"},
+    {SubjectKind::kLot, "lots/"},          {SubjectKind::kOrder, "orders/"},
     {SubjectKind::kSettings, "settings/"},
 };
 constexpr std::string_view kSettingsId = "depot";
@@ -99,9 +97,8 @@ std::string SubjectName(SubjectKind kind, std::string_view id) {
 
 bool IsValidId(std::string_view id) {
   if (id.empty() || id.size() > kMaxIdLength || !IsAlphanumeric(id.front())) return false;
-  return std::all_of(id.begin(), id.end(), [](char c) {
-    return IsAlphanumeric(c) || c == '.' || c == '_' || c == '-';
-  });
+  return std::all_of(id.begin(), id.end(),
+                     [](char c) { return IsAlphanumeric(c) || c == '.' || c == '_' || c == '-'; });
 }
 
 absl::StatusOr<Subject> ParseSubjectName(std::string_view name) {

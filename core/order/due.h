@@ -2,24 +2,33 @@
 #pragma once
 
 #include <optional>
+#include <string>
 #include <vector>
 
+#include "absl/time/civil_time.h"
 #include "core/depot/settings_book.h"
 #include "ferrule/v1/depot_service.pb.h"
 #include "ferrule/v1/states.pb.h"
 
 namespace ferrule::order {
 
-// The ends that are known, in the order of v1::DueBasis. The prescription ends on the hand-over day
-// plus the length of need less one (the day of hand-over is the first day; common practice, no
-// source), or on the last extension's day if later.
+// The last day of the prescription: the hand-over day plus the length of need less one (the day of
+// hand-over is the first day; common practice, no source), or the last extension's day if later.
+// Days are local to the order's branch.
+std::optional<absl::CivilDay> PrescriptionEnd(const v1::OrderState& order);
+
+// The ends that are known, in the order of v1::DueBasis.
 std::vector<v1::RentalEnd> Ends(const v1::OrderState& order);
 
 // The end that the due policy in force on the day of the hand-over makes the due date; none before
-// the hand-over or when no end is known.
+// the hand-over or when no end that the policy names is known. A policy that names none is one that
+// takes the earliest end of all, so that no rental is without an end for want of a setting.
 std::optional<v1::RentalEnd> Due(const v1::OrderState& order, const depot::SettingsBook& book);
 
-// What an order lacks before a unit may go out for it, in words, with who must supply it.
+// What an order lacks before a unit may go out for it, in words, with who must supply it: patient,
+// prescriber, branch and class known to the settings, side where the class has sides, procedure,
+// day of the operation or day needed, length of need, and limits of motion where the class is one
+// of powered motion. Nothing is filled in: a setting that no order gives is asked for.
 std::vector<std::string> MissingToGoOut(const v1::OrderState& order, const depot::Rules& rules);
 
 }  // namespace ferrule::order

@@ -204,9 +204,8 @@ absl::StatusOr<absl::CivilDay> ParseDay(std::string_view text) {
   Scanner in(text);
   DayFields d;
   if (!ScanDay(&in, &d) || !in.Done()) {
-    return absl::InvalidArgumentError(
-        absl::StrCat("\"", std::string(text),
-                     "\" is not a day: write year-month-day, for instance 2026-11-25"));
+    return absl::InvalidArgumentError(absl::StrCat(
+        "\"", std::string(text), "\" is not a day: write year-month-day, for instance 2026-11-25"));
   }
   if (!IsRealDay(d.year, d.month, d.day)) {
     return absl::InvalidArgumentError(
@@ -244,9 +243,8 @@ absl::StatusOr<int64_t> ParseInstant(std::string_view text, absl::TimeZone zone)
   }
   if (!IsRealClock(c)) return NotAnInstant(text, "names no time of the day");
   const absl::CivilSecond local(d.year, d.month, d.day, c.hour, c.minute, c.second);
-  const absl::Time instant = c.has_offset
-                                 ? absl::FromCivil(local - c.offset_s, absl::UTCTimeZone())
-                                 : zone.At(local).pre;
+  const absl::Time instant =
+      c.has_offset ? absl::FromCivil(local - c.offset_s, absl::UTCTimeZone()) : zone.At(local).pre;
   return absl::ToUnixMicros(instant) + c.micros;
 }
 

@@ -1,0 +1,132 @@
+#include "cli/failure.h"
+
+#include <optional>
+
+#include "absl/strings/cord.h"
+#include "absl/strings/str_cat.h"
+#include "cli/render_findings.h"
+#include "cli/render_json.h"
+#include "cli/render_table.h"
+#include "ferrule/v1/findings.pb.h"
+#include "google/rpc/error_details.pb.h"
+#include "google/rpc/status.pb.h"
+#include "nlohmann/json.hpp"
+
+namespace ferrule::cli {
+namespace {
+
+constexpr char kDetails[] = "ferrule.cli/details";
+constexpr char kUnreachable[] = "ferrule.cli/unreachable";
+
+struct Details {
+  std::optional<v1::Refusal> refusal;
+  std::optional<google::rpc::BadRequest> bad_request;
+};
+
+Details DetailsOf(const absl::Status& status) {
+  Details details;
+  const absl::optional<absl::Cord> bytes = status.GetPayload(kDetails);
+  google::rpc::Status rich;
+  if (!bytes.has_value() || !rich.ParseFromString(std::string(*bytes))) return details;
+  for (const google::protobuf::Any& any : rich.details()) {
+    if (any.Is<v1::Refusal>()) any.UnpackTo(&details.refusal.emplace());
+    if (any.Is<google::rpc::BadRequest>()) any.UnpackTo(&details.bad_request.emplace());
+  }
+  return details;
+}
+
+// "entry.facts[0].unit_moved.to_place" reads better without the way to it.
+std::string ShortField(const std::string& field) {
+  const size_t dot = field.rfind('.');
+  return dot == std::string::npos ? field : field.substr(dot + 1);
+}
+
+}  // namespace
+
+absl::Status FromGrpc(const grpc::Status& status) {
+  if (status.ok()) return absl::OkStatus();
+  absl::Status converted(static_cast<absl::StatusCode>(status.error_code()),
+                         status.error_message());
+  if (!status.error_details().empty()) {
+    converted.SetPayload(kDetails, absl::Cord(status.error_details()));
+  }
+  return converted;
+}
+
+absl::Status CannotReach(const absl::Status& status) {
+  absl::Status marked = status;
+  marked.SetPayload(kUnreachable, absl::Cord("1"));
+  return marked;
+}
+
+Exit ExitOf(const absl::Status& status) {
+  if (status.GetPayload(kUnreachable).has_value()) return Exit::kUnavailable;
+  switch (status.code()) {
+    case absl::StatusCode::kOk:
+      return Exit::kDone;
+    case absl::StatusCode::kInvalidArgument:
+      return DetailsOf(status).refusal.has_value() ? Exit::kRefused : Exit::kUsage;
+    case absl::StatusCode::kNotFound:
+      return Exit::kNotFound;
+    case absl::StatusCode::kFailedPrecondition:
+    case absl::StatusCode::kAlreadyExists:
+    case absl::StatusCode::kPermissionDenied:
+    case absl::StatusCode::kOutOfRange:
+      return Exit::kRefused;
+    default:
+      return Exit::kUnavailable;
+  }
+}
+
+bool OutcomeUnknown(const absl::Status& status) {
+  if (status.GetPayload(kUnreachable).has_value()) return false;
+  switch (status.code()) {
+    case absl::StatusCode::kUnavailable:
+    case absl::StatusCode::kDeadlineExceeded:
+    case absl::StatusCode::kUnknown:
+    case absl::StatusCode::kInternal:
+    case absl::StatusCode::kCancelled:
+      return true;
+    default:
+      return false;
+  }
+}
+
+std::string FailureText(const absl::Status& status) {
+  const Details details = DetailsOf(status);
+  std::string text = absl::StrCat("ferrule: ", Printable(std::string(status.message())), "\n");
+  if (details.refusal.has_value()) {
+    const v1::Refusal& refusal = *details.refusal;
+    if (refusal.repeated()) {
+      text += "This report was refused before; it stays refused. Report anew without --entry-id "
+              "once the reasons are cured.\n";
+    }
+    text += FindingLines(refusal.findings());
+    const int more = refusal.finding_count() - refusal.findings_size();
+    if (more > 0) absl::StrAppend(&text, "  and ", more, " more\n");
+  }
+  if (details.bad_request.has_value()) {
+    for (const auto& violation : details.bad_request->field_violations()) {
+      absl::StrAppend(&text, "  ", Printable(ShortField(violation.field())), ": ",
+                      Printable(violation.description()), "\n");
+    }
+  }
+  return text;
+}
+
+std::string FailureJson(const absl::Status& status) {
+  const Details details = DetailsOf(status);
+  nlohmann::ordered_json json;
+  json["code"] = absl::StatusCodeToString(status.code());
+  json["message"] = std::string(status.message());
+  json["exitCode"] = static_cast<int>(ExitOf(status));
+  if (details.refusal.has_value()) {
+    json["refusal"] = nlohmann::ordered_json::parse(Json(*details.refusal));
+  }
+  if (details.bad_request.has_value()) {
+    json["badRequest"] = nlohmann::ordered_json::parse(Json(*details.bad_request));
+  }
+  return json.dump(2, ' ', false, nlohmann::json::error_handler_t::replace) + "\n";
+}
+
+}  // namespace ferrule::cli

@@ -1,0 +1,63 @@
+// ferrule: the depot's records and answers on the command line.
+#include <unistd.h>
+
+#include <cstdio>
+#include <string>
+#include <vector>
+
+#include "cli/catalog.h"
+#include "cli/failure.h"
+#include "cli/help.h"
+#include "cli/line.h"
+#include "cli/session.h"
+#include "core/time/clock.h"
+
+namespace ferrule::cli {
+namespace {
+
+Exit Fail(const absl::Status& status, Format format) {
+  const std::string words =
+      format == Format::kJson ? FailureJson(status) : FailureText(status);
+  std::fwrite(words.data(), 1, words.size(), stderr);
+  return ExitOf(status);
+}
+
+Exit Print(const std::string& text) {
+  Output out;
+  out.Write(text);
+  return out.Flush() ? Exit::kDone : Exit::kUnavailable;
+}
+
+Exit Run(std::vector<std::string> words) {
+  for (std::string& word : words) {
+    if (word == "-h") word = "--help";
+  }
+  if (words.empty()) {
+    std::fputs(HelpForAll().c_str(), stderr);
+    return Exit::kUsage;
+  }
+  if (words.size() == 1 && words[0] == "--help") return Print(HelpForAll());
+  if (words.size() == 1 && words[0] == "--version") return Print("ferrule " FERRULE_VERSION "\n");
+  const absl::StatusOr<Line> line = ParseLine(words);
+  if (!line.ok()) return Fail(line.status(), Format::kText);
+  if (line->help()) return Print(HelpFor(line->command()));
+  Session session(*line, time::SystemClock().NowMicros());
+  const absl::Status status = line->command().run(session, *line);
+  if (!status.ok()) return Fail(status, session.format());
+  if (session.out().Flush()) return Exit::kDone;
+  return Fail(absl::UnavailableError(
+                  "the answer could not be written out; what was reported is recorded all the "
+                  "same"),
+              Format::kText);
+}
+
+}  // namespace
+}  // namespace ferrule::cli
+
+int main(int argc, char** argv) {
+  const ferrule::cli::Exit code =
+      ferrule::cli::Run(std::vector<std::string>(argv + 1, argv + argc));
+  std::fflush(stderr);
+  // Everything acknowledged is on disk and everything said is written: the threads need no farewell.
+  _exit(static_cast<int>(code));
+}

@@ -1,0 +1,197 @@
+#include "cli/report.h"
+
+#include <chrono>
+#include <random>
+#include <thread>
+
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_format.h"
+#include "absl/strings/str_join.h"
+#include "cli/nearest.h"
+#include "cli/render_findings.h"
+#include "cli/render_unit.h"
+#include "cli/render_words.h"
+#include "cli/values.h"
+#include "core/fact/words.h"
+#include "core/time/civil.h"
+
+namespace ferrule::cli {
+namespace {
+
+constexpr int kAttempts = 3;
+constexpr std::chrono::milliseconds kFirstPause{100};
+
+// A random UUID: an entry id that no other sender makes.
+std::string NewEntryId() {
+  std::random_device random;
+  uint32_t words[4];
+  for (uint32_t& word : words) word = random();
+  words[1] = (words[1] & 0xFFFF0FFFU) | 0x00004000U;
+  words[2] = (words[2] & 0x3FFFFFFFU) | 0x80000000U;
+  return absl::StrFormat("%08x-%04x-%04x-%04x-%04x%08x", words[0], words[1] >> 16,
+                         words[1] & 0xFFFFU, words[2] >> 16, words[2] & 0xFFFFU, words[3]);
+}
+
+absl::StatusOr<std::vector<v1::Override>> ReadOverrides(const Line& line) {
+  std::vector<v1::Override> overrides;
+  for (const std::string& word : line.All("--override")) {
+    v1::Override one;
+    one.set_rule(RuleOf(word));
+    if (one.rule() == v1::REASON_UNSPECIFIED) {
+      std::vector<std::string> words;
+      const auto* descriptor = v1::Reason_descriptor();
+      for (int i = 1; i < descriptor->value_count(); ++i) {
+        words.push_back(RuleWord(static_cast<v1::Reason>(descriptor->value(i)->number())));
+      }
+      return absl::InvalidArgumentError(absl::StrCat(
+          "--override: there is no rule '", word, "'",
+          DidYouMean(word, std::vector<std::string_view>(words.begin(), words.end())),
+          " The rule stands in brackets behind each reason of a refusal."));
+    }
+    if (!line.Has("--authority") || !line.Has("--because")) {
+      return absl::InvalidArgumentError(
+          "--override needs --authority NAME, who takes the responsibility, and --because TEXT");
+    }
+    one.set_authority(*line.Get("--authority"));
+    one.set_because(*line.Get("--because"));
+    overrides.push_back(one);
+  }
+  if (overrides.empty() && line.Has("--authority")) {
+    return absl::InvalidArgumentError("--authority is of use only together with --override RULE");
+  }
+  return overrides;
+}
+
+// A word as a shell takes it back.
+std::string Quoted(const std::string& word) {
+  if (!word.empty() && word.find_first_not_of("abcdefghijklmnopqrstuvwxyzABCDEFGHIJKLMNOPQRSTUVWXYZ"
+                                              "0123456789-_./=:,+@") == std::string::npos) {
+    return word;
+  }
+  std::string quoted = "'";
+  for (const char c : word) quoted += c == '\'' ? std::string("'\\''") : std::string(1, c);
+  return quoted + "'";
+}
+
+}  // namespace
+
+absl::StatusOr<Report> Report::Begin(Session& session) {
+  const Line& line = session.line();
+  Report report(session);
+  const auto actor = line.GetOrEnv("--as", "FERRULE_ACTOR");
+  if (!actor.has_value()) {
+    return absl::InvalidArgumentError(
+        "it is not known who reports; add --as NAME or set FERRULE_ACTOR, for instance "
+        "--as tech-ada");
+  }
+  const auto overrides = ReadOverrides(line);
+  if (!overrides.ok()) return overrides.status();
+  report.overrides_ = *overrides;
+  Values values(session);
+  report.at_us_ = values.Instant("--at").value_or(session.now_us());
+  if (!values.status().ok()) return values.status();
+  v1::Entry& entry = report.entry_;
+  entry.set_entry_id(line.Get("--entry-id").value_or(NewEntryId()));
+  entry.set_actor(*actor);
+  entry.set_channel(line.Get("--channel").value_or("counter"));
+  entry.set_mode(line.Has("--observed") ? v1::ENTRY_MODE_OBSERVED : v1::ENTRY_MODE_ENFORCED);
+  return report;
+}
+
+v1::Fact* Report::AddAt(int64_t happened_us) {
+  v1::Fact* fact = entry_.add_facts();
+  time::SetMicros(happened_us, fact->mutable_happened_time());
+  for (const v1::Override& one : overrides_) *fact->add_overrides() = one;
+  IfGiven(session_->line().Get("--note"), [&](const std::string& note) { fact->set_note(note); });
+  return fact;
+}
+
+void Report::LookedUp(std::string_view flag, std::string_view value) {
+  if (session_->line().Has(flag) || value.empty()) return;
+  looked_up_.push_back(absl::StrCat(std::string(flag), " ", Quoted(std::string(value))));
+}
+
+absl::Status Report::Record(bool check, v1::Receipt* receipt) {
+  v1::RecordRequest request;
+  *request.mutable_entry() = entry_;
+  request.set_validate_only(check);
+  std::chrono::milliseconds pause = kFirstPause;
+  for (int attempt = 1;; ++attempt) {
+    v1::RecordResponse response;
+    const absl::Status recorded =
+        session_->Ask(&v1::LedgerService::StubInterface::Record, request, &response);
+    if (recorded.ok()) *receipt = response.receipt();
+    const bool again = recorded.code() == absl::StatusCode::kUnavailable &&
+                       OutcomeUnknown(recorded) && attempt < kAttempts;
+    if (!again) return recorded;
+    std::this_thread::sleep_for(pause);
+    pause *= 2;
+  }
+}
+
+std::string Report::RepeatLine() const {
+  const Line& line = session_->line();
+  std::string text = "ferrule";
+  for (const std::string& word : line.words()) absl::StrAppend(&text, " ", Quoted(word));
+  for (const std::string& flag : looked_up_) absl::StrAppend(&text, " ", flag);
+  if (!line.Has("--at")) absl::StrAppend(&text, " --at ", time::FormatUtc(at_us_));
+  if (!line.Has("--entry-id")) absl::StrAppend(&text, " --entry-id ", entry_.entry_id());
+  return text;
+}
+
+std::string Report::UnitNow(const std::string& unit) {
+  v1::GetUnitRequest request;
+  request.set_name("units/" + unit);
+  v1::GetUnitResponse response;
+  if (!session_->Ask(&v1::DepotService::StubInterface::GetUnit, request, &response).ok()) return "";
+  return absl::StrCat(unit, " now: ", AxesWords(response.state().unit()), "\n");
+}
+
+void Report::ShowReceipt(const v1::Receipt& receipt, const std::string& unit,
+                         std::string_view caution) {
+  const bool check = session_->line().Has("--check");
+  std::vector<std::string> words;
+  for (const v1::Fact& fact : entry_.facts()) words.push_back(fact::Describe(fact));
+  Table table({{"sequence", true}, {"entry_id"}, {"recorded_time"}, {"repeated"},
+               {"question_count", true}});
+  const bool recorded = receipt.has_recorded_time();
+  table.Add({recorded ? absl::StrCat(receipt.sequence()) : "", receipt.entry_id(),
+             recorded ? time::FormatUtc(time::ToMicros(receipt.recorded_time())) : "",
+             receipt.repeated() ? "1" : "0", absl::StrCat(receipt.questions_size())});
+  std::string text;
+  if (session_->format() == Format::kText) {
+    const std::string what = Printable(absl::StrJoin(words, "; "));
+    if (check) {
+      text = absl::StrCat("would be recorded: ", what, "\n");
+    } else {
+      text = absl::StrCat(receipt.repeated() ? "had been recorded" : "recorded", " as no. ",
+                          receipt.sequence(), ": ", what, "\nentry ", entry_.entry_id(), "\n");
+    }
+    if (receipt.questions_size() > 0) {
+      absl::StrAppend(&text, check ? "would open " : "opened ", receipt.questions_size(),
+                      receipt.questions_size() == 1 ? " question:\n" : " questions:\n",
+                      FindingLines(receipt.questions()));
+    }
+    if (!unit.empty() && !check) text += UnitNow(unit);
+    if (!caution.empty()) absl::StrAppend(&text, std::string(caution), "\n");
+  }
+  session_->Show(receipt, table, text);
+}
+
+absl::Status Report::Send(const std::string& unit, std::string_view caution) {
+  v1::Receipt receipt;
+  const absl::Status recorded = Record(session_->line().Has("--check"), &receipt);
+  if (recorded.ok()) {
+    ShowReceipt(receipt, unit, caution);
+    return recorded;
+  }
+  if (session_->line().Has("--check") || !OutcomeUnknown(recorded)) return recorded;
+  absl::Status told(recorded.code(),
+                    absl::StrCat(std::string(recorded.message()),
+                                 "\nIt is not known whether the report was recorded. Repeat it; the "
+                                 "entry id makes that safe:\n  ",
+                                 RepeatLine()));
+  return told;
+}
+
+}  // namespace ferrule::cli

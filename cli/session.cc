@@ -1,0 +1,160 @@
+#include "cli/session.h"
+
+#include <chrono>
+#include <cstdio>
+
+#include "absl/strings/str_cat.h"
+#include "cli/render_json.h"
+#include "cli/render_words.h"
+#include "cli/when.h"
+#include "core/time/civil.h"
+
+namespace ferrule::cli {
+namespace {
+
+// Long enough for a busy depot, short enough for somebody at a counter.
+constexpr std::chrono::seconds kDeadline{10};
+
+}  // namespace
+
+bool Output::Flush() {
+  const size_t written = std::fwrite(buffer_.data(), 1, buffer_.size(), stdout);
+  const bool whole = written == buffer_.size() && std::fflush(stdout) == 0;
+  buffer_.clear();
+  return whole;
+}
+
+Session::Session(const Line& line, int64_t now_us) : line_(line), now_us_(now_us) {
+  const std::optional<std::string> format = line.Get("--format");
+  if (format == "json") format_ = Format::kJson;
+  if (format == "csv") format_ = Format::kCsv;
+  target_.server = line.GetOrEnv("--server", "FERRULE_SERVER");
+  target_.depot = line.GetOrEnv("--depot", "FERRULE_DEPOT");
+  // What was typed beats what the environment says.
+  if (line.Has("--depot") && !line.Has("--server")) target_.server.reset();
+  if (line.Has("--server") && !line.Has("--depot")) target_.depot.reset();
+}
+
+absl::Status Session::Reach() {
+  if (way_.has_value()) return absl::OkStatus();
+  absl::StatusOr<Way> way = Connect(target_);
+  if (!way.ok()) return way.status();
+  way_ = *std::move(way);
+  depot_ = v1::DepotService::NewStub(way_->channel);
+  ledger_ = v1::LedgerService::NewStub(way_->channel);
+  return absl::OkStatus();
+}
+
+absl::Status Session::Call(const std::function<grpc::Status(grpc::ClientContext*)>& call) {
+  const absl::Status reached = Reach();
+  if (!reached.ok()) return reached;
+  grpc::ClientContext context;
+  context.set_deadline(std::chrono::system_clock::now() + kDeadline);
+  return FromGrpc(call(&context));
+}
+
+absl::Status Session::Watch(
+    int64_t after_sequence,
+    const std::function<bool(const v1::WatchEntriesResponse&)>& on_batch) {
+  const absl::Status reached = Reach();
+  if (!reached.ok()) return reached;
+  grpc::ClientContext context;
+  v1::WatchEntriesRequest request;
+  request.set_after_sequence(after_sequence);
+  const auto reader = ledger_->WatchEntries(&context, request);
+  v1::WatchEntriesResponse batch;
+  while (reader->Read(&batch)) {
+    if (on_batch(batch)) continue;
+    context.TryCancel();
+    return absl::OkStatus();
+  }
+  return FromGrpc(reader->Finish());
+}
+
+absl::StatusOr<const v1::SettingsVersion*> Session::Settings() {
+  if (!settings_.has_value()) {
+    v1::GetSettingsRequest request;
+    v1::GetSettingsResponse response;
+    const absl::Status asked =
+        Ask(&v1::DepotService::StubInterface::GetSettings, request, &response);
+    if (!asked.ok() && asked.code() != absl::StatusCode::kNotFound) return asked;
+    settings_ = response.version();
+  }
+  return &*settings_;
+}
+
+const Zones& Session::zones() {
+  if (!zones_.has_value()) {
+    const auto settings = Settings();
+    zones_ = settings.ok() ? Zones((*settings)->settings()) : Zones();
+  }
+  return *zones_;
+}
+
+absl::StatusOr<absl::TimeZone> Session::TypedZone() {
+  if (!zones_.has_value()) {
+    const auto settings = Settings();
+    if (!settings.ok()) return settings.status();
+  }
+  return zones().ForTyping(line_.GetOrEnv("--branch", "FERRULE_BRANCH").value_or(""));
+}
+
+absl::StatusOr<std::optional<int64_t>> Session::KnownAt() {
+  const std::optional<std::string> text = line_.Get("--known-at");
+  if (!text.has_value()) return std::optional<int64_t>();
+  absl::TimeZone zone = absl::UTCTimeZone();
+  if (!IsAbsoluteTime(*text)) {
+    const auto typed = TypedZone();
+    if (!typed.ok()) return typed.status();
+    zone = *typed;
+  }
+  const auto instant = ParseWhen(*text, now_us_, zone);
+  if (!instant.ok()) return instant.status();
+  return std::optional<int64_t>(*instant);
+}
+
+void Session::Show(const google::protobuf::Message& message, const Table& table,
+                   const std::string& text) {
+  switch (format_) {
+    case Format::kJson:
+      out_.Write(Json(message));
+      break;
+    case Format::kCsv:
+      out_.Write(table.Csv());
+      break;
+    case Format::kText:
+      out_.Write(text);
+      break;
+  }
+}
+
+void Session::Remark(const std::string& text) {
+  std::fprintf(stderr, "ferrule: %s\n", Printable(text).c_str());
+}
+
+absl::StatusOr<std::string> Session::Explanation() {
+  if (!line_.Has("--explain") || format_ != Format::kText) return std::string();
+  v1::GetServerInfoResponse info;
+  const absl::Status asked = Ask(&v1::LedgerService::StubInterface::GetServerInfo,
+                                 v1::GetServerInfoRequest(), &info);
+  if (!asked.ok()) return asked;
+  const auto settings = Settings();
+  if (!settings.ok()) return settings.status();
+  const auto known = KnownAt();
+  if (!known.ok()) return known.status();
+  const absl::TimeZone zone = zones().OfBranch(line_.Get("--branch").value_or(""));
+  const std::string known_words =
+      known->has_value() ? absl::StrCat("from what was recorded by ", time::FormatLocal(**known, zone))
+                         : absl::StrCat("from every record up to no. ", info.head_sequence());
+  const v1::SettingsVersion& version = **settings;
+  return absl::StrCat("\nWhy: ", known_words, ", asked ", time::FormatLocal(now_us_, zone), " (",
+                      zone.name(), "); settings ",
+                      version.settings().version().empty() ? "none in force"
+                                                           : version.settings().version(),
+                      version.has_from_time()
+                          ? absl::StrCat(" in force from ", Local(version.from_time(), zone))
+                          : "",
+                      ".\n");
+}
+
+}  // namespace ferrule::cli

@@ -1,0 +1,105 @@
+// One run of the program: where the depot is, the clock, the format, and where the answer goes.
+#pragma once
+
+#include <cstdint>
+#include <functional>
+#include <memory>
+#include <optional>
+#include <string>
+
+#include "absl/status/status.h"
+#include "absl/status/statusor.h"
+#include "absl/time/time.h"
+#include "cli/connect.h"
+#include "cli/failure.h"
+#include "cli/line.h"
+#include "cli/render_table.h"
+#include "cli/zones.h"
+#include "ferrule/v1/depot_service.grpc.pb.h"
+#include "ferrule/v1/ledger_service.grpc.pb.h"
+
+namespace ferrule::cli {
+
+enum class Format { kText, kJson, kCsv };
+
+// Collects what goes to standard output, so that a failing command prints no half answer.
+class Output {
+ public:
+  void Write(const std::string& text) { buffer_ += text; }
+  // Writes out what was collected; false when standard output takes no more.
+  bool Flush();
+
+ private:
+  std::string buffer_;
+};
+
+class Session {
+ public:
+  // Precondition: the line's command is not of Kind::kLocal when a depot is asked later.
+  Session(const Line& line, int64_t now_us);
+
+  const Line& line() const { return line_; }
+  // The instant at which the program was started.
+  int64_t now_us() const { return now_us_; }
+  Format format() const { return format_; }
+  Output& out() { return out_; }
+  const Target& target() const { return target_; }
+
+  // Calls one RPC with a deadline; connects first when that has not happened.
+  template <typename Request, typename Response>
+  absl::Status Ask(grpc::Status (v1::DepotService::StubInterface::*method)(grpc::ClientContext*,
+                                                                           const Request&,
+                                                                           Response*),
+                   const Request& request, Response* response) {
+    return Call([&](grpc::ClientContext* context) {
+      return (depot_.get()->*method)(context, request, response);
+    });
+  }
+  template <typename Request, typename Response>
+  absl::Status Ask(grpc::Status (v1::LedgerService::StubInterface::*method)(grpc::ClientContext*,
+                                                                            const Request&,
+                                                                            Response*),
+                   const Request& request, Response* response) {
+    return Call([&](grpc::ClientContext* context) {
+      return (ledger_.get()->*method)(context, request, response);
+    });
+  }
+  // Reads the feed after a position until `on_batch` says false or the stream ends.
+  absl::Status Watch(int64_t after_sequence,
+                     const std::function<bool(const v1::WatchEntriesResponse&)>& on_batch);
+
+  // The settings in force at the session's instant; an empty version when there is none.
+  absl::StatusOr<const v1::SettingsVersion*> Settings();
+  // Zones of the settings in force; UTC alone when they cannot be had.
+  const Zones& zones();
+  // Takes zones out of settings that are not in force yet.
+  void UseZones(const v1::Settings& settings) { zones_.emplace(settings); }
+  // The zone in which local times on this command line are meant.
+  absl::StatusOr<absl::TimeZone> TypedZone();
+  // --known-at as an instant; nothing when it was not given.
+  absl::StatusOr<std::optional<int64_t>> KnownAt();
+
+  // Gives the answer in the format asked for: the message as JSON, the table as CSV, or the text.
+  void Show(const google::protobuf::Message& message, const Table& table, const std::string& text);
+  // Says something beside the answer, on standard error.
+  void Remark(const std::string& text);
+  // What --explain adds below a text answer; empty without the flag.
+  absl::StatusOr<std::string> Explanation();
+
+ private:
+  absl::Status Call(const std::function<grpc::Status(grpc::ClientContext*)>& call);
+  absl::Status Reach();
+
+  const Line& line_;
+  const int64_t now_us_;
+  Format format_ = Format::kText;
+  Target target_;
+  Output out_;
+  std::optional<Way> way_;
+  std::unique_ptr<v1::DepotService::StubInterface> depot_;
+  std::unique_ptr<v1::LedgerService::StubInterface> ledger_;
+  std::optional<v1::SettingsVersion> settings_;
+  std::optional<Zones> zones_;
+};
+
+}  // namespace ferrule::cli

@@ -1,0 +1,355 @@
+#include "core/finding/catalog.h"
+
+#include <algorithm>
+#include <iterator>
+
+#include "core/finding/sentence.h"
+
+namespace ferrule::finding {
+namespace {
+
+using Code = absl::StatusCode;
+
+constexpr Code kPrecondition = Code::kFailedPrecondition;
+constexpr Code kNotFound = Code::kNotFound;
+constexpr Code kInvalid = Code::kInvalidArgument;
+
+// A rule may be set aside when a person who sees the unit or the paper can know better than the
+// records, and nobody comes to harm if that person errs. It may not where the patient's safety or
+// privacy hangs on it, where the fact would have no meaning, or where another record is the way.
+constexpr bool kNever = false;
+constexpr bool kByName = true;
+
+struct Row {
+  v1::Reason reason;
+  Code code;
+  bool may_override;
+  std::string_view text;
+  std::string_view remedy;
+};
+
+// In the order of the reasons. sentence.h says how the words are filled.
+constexpr Row kRows[] = {
+    {v1::REASON_UNSPECIFIED, kPrecondition, kNever, "[{subject}: ]a rule is broken",
+     "ask whoever keeps the depot's records"},
+
+    // Without these the fact says nothing: there is no such thing to record it about.
+    {v1::REASON_TIME_IN_FUTURE, kPrecondition, kNever,
+     "this has not happened yet: it is dated {time}[, and the ledger's clock says {limit}]",
+     "check date, time and time zone, and record it with the time at which it happened"},
+    {v1::REASON_UNIT_UNKNOWN, kNotFound, kNever,
+     "there is no unit {unit} in the records[ at {time}]",
+     "check the tag; a new unit is first received into the fleet, and its receipt must be the "
+     "earlier fact"},
+    {v1::REASON_UNIT_TAG_IN_USE, kPrecondition, kNever,
+     "the tag {unit} is in use already[: received {newer.when} by {newer.who}]",
+     "give the unit a tag of its own, or record that {unit} was found if it is the same unit"},
+    {v1::REASON_MODEL_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no model[ {model}]",
+     "check the model's name, or put settings in force that have it"},
+    {v1::REASON_PLACE_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no place[ {place}]",
+     "check the place's name, or put settings in force that have it"},
+    {v1::REASON_BRANCH_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no branch[ {branch}]",
+     "check the branch's name, or put settings in force that have it"},
+    {v1::REASON_PRODUCT_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no cleaning product[ {product}]",
+     "check the product's name, or put settings in force that give its contact time"},
+    {v1::REASON_SERVICE_PLAN_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no service plan[ {plan}]",
+     "check the plan's name, or put settings in force that have it"},
+    {v1::REASON_DEVICE_CLASS_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no class of device[ {class}]",
+     "check the class's name, or put settings in force that have it"},
+    {v1::REASON_ORDER_UNKNOWN, kNotFound, kNever,
+     "there is no order {order} in the records[ at {time}]",
+     "check the number; an order is first taken, and taking it must be the earlier fact"},
+    {v1::REASON_ORDER_NUMBER_IN_USE, kPrecondition, kNever,
+     "the order number {order} is in use already[: taken {newer.when} by {newer.who}]",
+     "give the order a number of its own, or record a change of order {order}"},
+
+    // Whoever stands before the unit sees where it is; the move then puts the records right.
+    {v1::REASON_NOT_AT_THAT_PLACE, kPrecondition, kByName,
+     "{unit} is not at [{from}|the place given][: the records have it at {expected}]"
+     "[ since {newer.when} by {newer.who}]",
+     "look at the tag again; if the unit is right, leave out where it was, or record the missing "
+     "move first"},
+    // One unit has one custodian: the missing step is recorded, not skipped.
+    {v1::REASON_NOT_IN_CUSTODY, kPrecondition, kNever,
+     "{unit} is not in the depot's hands[: {found}][ since {newer.when} by {newer.who}]",
+     "record how it came back first"},
+    {v1::REASON_AT_HOME, kPrecondition, kNever,
+     "{unit} is at a patient's home on the records[, with order {order}]"
+     "[ since {newer.when} by {newer.who}]",
+     "record the pick-up first, or check the tag"},
+    {v1::REASON_NOT_AT_THAT_HOME, kPrecondition, kNever,
+     "{unit} is not at the home of [order {order}|that order][: the records have it {expected}]"
+     "[ since {newer.when} by {newer.who}]",
+     "check the tag and the order; if another unit was left there, record that hand-over first"},
+    {v1::REASON_UNACCOUNTED, kPrecondition, kNever,
+     "{unit} is unaccounted for[ since {newer.when} by {newer.who}][, last at {place}]",
+     "record that it was found, and where"},
+    {v1::REASON_LEFT_FLEET, kPrecondition, kNever,
+     "{unit} has left the fleet[: written off {newer.when} by {newer.who}]",
+     "check the tag; if the unit turned up, record that it was found"},
+    // It stands on the dock: refusing helps no one, and the missing paper is named.
+    {v1::REASON_NOT_PICKED_UP, kPrecondition, kByName,
+     "{unit} came back, but nobody recorded its pick-up[ from order {order}]"
+     "[, out since {newer.when} by {newer.who}]",
+     "record the pick-up with the time at which it left the home"},
+    // It would soil what is clean around it.
+    {v1::REASON_SOILED_INTO_CLEAN_PLACE, kPrecondition, kNever,
+     "{unit} is soiled[ since {newer.when} by {newer.who}] and must not go into a clean place"
+     "[: {place}]",
+     "put it on a dock, in a cleaning bay or on the soiled side of a van, and clean it"},
+    // A move says the same and is right.
+    {v1::REASON_NOT_MISSING, kPrecondition, kNever,
+     "{unit} was not missing[: the records have it at {expected}]",
+     "record a move instead, or check the tag"},
+
+    // Standing in the wrong place is seen and put right; whether it is clean has a rule of its own.
+    {v1::REASON_NOT_AT_CLEAN_PLACE, kPrecondition, kByName,
+     "{unit} cannot go out: it does not stand in a clean place[ but at {place}]"
+     "[ since {newer.when} by {newer.who}]",
+     "put it on a clean shelf"},
+    // Hygiene and other patients' data: nobody may wave these through.
+    {v1::REASON_CONTAMINATED, kPrecondition, kNever,
+     "{unit} cannot go out: it is contaminated[ ({kind})][, reported {newer.when} by {newer.who}]",
+     "treat it, lift the hold with what was done, and clean it"},
+    {v1::REASON_NOT_CLEANED, kPrecondition, kNever,
+     "{unit} has not been cleaned since it last became soiled[ {newer.when} by {newer.who}]"
+     "[, its last cleaning was {older.when} by {older.who}]",
+     "clean it"},
+    {v1::REASON_WET_TIME_SHORT, kPrecondition, kNever,
+     "{unit} is not clean: at its last cleaning[ {newer.when} by {newer.who}] the surfaces stayed "
+     "wet too short[, {found} s instead of {limit} s][ with {product}]",
+     "clean it again and keep it wet for the contact time on the label"},
+    {v1::REASON_PRODUCT_EXPIRED, kPrecondition, kNever,
+     "{unit} is not clean: the product used[ {newer.when} by {newer.who}][, {product},] was past "
+     "its date[ {limit}]",
+     "clean it again with a product that is in date, and take the old one away"},
+    {v1::REASON_MEMORY_NOT_ERASED, kPrecondition, kNever,
+     "{unit} cannot go out: it still keeps patient data of before its last return"
+     "[ {newer.when} by {newer.who}]",
+     "erase its memory"},
+    // A device that moves a patient's limb goes out only tested.
+    {v1::REASON_NOT_INSPECTED_SINCE_RETURN, kPrecondition, kNever,
+     "{unit} cannot go out: it has not been inspected since it last came back"
+     "[ {newer.when} by {newer.who}][, its last inspection was {older.when} by {older.who}]",
+     "inspect it"},
+    {v1::REASON_REPAIRED_AFTER_INSPECTION, kPrecondition, kNever,
+     "{unit} cannot go out: it was repaired[ {newer.when} by {newer.who}], after its last "
+     "inspection[ {older.when} by {older.who}]",
+     "inspect it again"},
+    {v1::REASON_PART_CHANGED_AFTER_INSPECTION, kPrecondition, kNever,
+     "{unit} cannot go out: a part was changed[ ({position})][ {newer.when} by {newer.who}], after "
+     "its last inspection[ {older.when} by {older.who}]",
+     "inspect it again"},
+    {v1::REASON_INSPECTION_FAILED, kPrecondition, kNever,
+     "{unit} cannot go out: it failed its last inspection[ {newer.when} by {newer.who}]"
+     "[: {item} reads {value}[, the limit is {limit}]]",
+     "repair it and inspect it again"},
+    // The readings are there and can be judged; only the form was another version's.
+    {v1::REASON_CHECKLIST_NOT_IN_FORCE, kPrecondition, kByName,
+     "{unit} was inspected[ {newer.when} by {newer.who}] by a checklist that was not in force"
+     "[: {found}[ instead of {expected}]]",
+     "inspect it by the checklist in force"},
+    {v1::REASON_READING_MISSING, kPrecondition, kNever,
+     "{unit} is not fully inspected[ {newer.when} by {newer.who}]: the checklist wants more "
+     "readings[, {item} is missing]",
+     "inspect it again and take every reading"},
+    {v1::REASON_UNDER_REPAIR, kPrecondition, kNever,
+     "{unit} is under repair[ since {newer.when} by {newer.who}][: {kind}]",
+     "finish the repair, record its end and inspect the unit"},
+    // Its end voids the last pass all the same: the safe side.
+    {v1::REASON_NO_REPAIR_OPEN, kPrecondition, kByName, "no repair of {unit} is open",
+     "record when the repair began, or check the tag"},
+    {v1::REASON_PART_MISSING, kPrecondition, kNever,
+     "{unit} cannot go out: it is not complete[, {position} is missing]"
+     "[ since {newer.when} by {newer.who}]",
+     "fit the part and inspect the unit"},
+    // Putting service off is a decision that people take by name; the maker's instructions rule.
+    {v1::REASON_SERVICE_DUE, kPrecondition, kByName,
+     "{unit} cannot go out: its service is due[ since {due}][ ({basis})]"
+     "[, last done {newer.when} by {newer.who}]",
+     "do the service and record it"},
+    {v1::REASON_SERVICE_DUE_BEFORE_RETURN, kPrecondition, kByName,
+     "the service of {unit} comes due[ on {due}][ ({basis})] before it is expected back"
+     "[ on {until}]",
+     "do the service now, or take another unit"},
+    // Lifting the hold, with its outcome, is the record that releases the unit.
+    {v1::REASON_ON_HOLD, kPrecondition, kNever,
+     "{unit} is on hold[ ({kind})][ since {newer.when} by {newer.who}][: {found}]",
+     "clear up the cause and lift the hold with the outcome"},
+    // Evidence of an injury would be wiped away.
+    {v1::REASON_INCIDENT_NOT_TO_BE_CLEANED, kPrecondition, kNever,
+     "{unit} must stay as it was found: an incident hold was placed on it"
+     "[ {newer.when} by {newer.who}]",
+     "do not clean, erase or repair it; whoever looks into the incident lifts the hold"},
+    {v1::REASON_NO_SUCH_HOLD, kPrecondition, kNever, "no hold[ ({kind})] is placed on {unit}",
+     "check the kind of hold and the tag"},
+
+    // A promise is the depot's to take back, and whoever does so answers for it.
+    {v1::REASON_COMMITTED_TO_OTHER_ORDER, kPrecondition, kByName,
+     "{unit} is kept for [order {order}|another order][ since {newer.when} by {newer.who}]"
+     "[, until {until}]",
+     "take another unit, or release the hold first"},
+    {v1::REASON_ON_RENT, kPrecondition, kNever,
+     "{unit} is on rent[ with order {order}][ since {newer.when} by {newer.who}]",
+     "record its pick-up first, or check the tag"},
+    // The unit itself is sound; lending it is a matter of business.
+    {v1::REASON_OUTSIDE_RENTAL_FLEET, kPrecondition, kByName,
+     "{unit} does not belong to the rental fleet[ but is for {kind}]",
+     "take a unit of the rental fleet"},
+    // What the prescriber ordered for this patient.
+    {v1::REASON_WRONG_SIDE, kPrecondition, kNever,
+     "{unit} is set up for the wrong side[, {found}][: the order says {expected}]",
+     "set it up for the right side and record that, or take another unit"},
+    {v1::REASON_WRONG_CLASS, kPrecondition, kNever,
+     "{unit} is not the kind of device ordered[: it is {found}][, the order says {expected}]",
+     "take a unit of the class ordered"},
+    {v1::REASON_MODEL_HAS_NO_SIDES, kPrecondition, kNever,
+     "{unit} has no sides to be set up for[: model {model}]",
+     "leave the side out, or check the tag"},
+    // What was read and what is recorded may be two different units.
+    {v1::REASON_UNIT_NOT_AS_RECORDED, kPrecondition, kNever,
+     "{unit} is not what the records say[: {item}][ read as {found}][, recorded as {expected}]",
+     "read tag and label again; if the records are wrong, correct them first"},
+    {v1::REASON_NOT_HELD_FOR_ORDER, kPrecondition, kNever,
+     "{unit} is not kept for [order {order}|that order]", "check the tag and the order"},
+
+    // A doubtful meter must not keep a patient waiting; the run hours do not take the reading.
+    {v1::REASON_METER_FELL, kPrecondition, kByName,
+     "the meter of {unit} reads less than before[: {found} h after {limit} h]"
+     "[, read {newer.when} by {newer.who}]",
+     "read it again; if it was replaced or began again at nought, record that first"},
+    {v1::REASON_METER_BEYOND_ELAPSED, kPrecondition, kByName,
+     "the meter of {unit} shows more hours than have passed[: {found} h in {limit} h]"
+     "[ since {newer.when} by {newer.who}]",
+     "read it again, and check the time of this reading and of the one before"},
+
+    // The donor is short of it: its removal there must be on record.
+    {v1::REASON_PART_IN_OTHER_UNIT, kPrecondition, kNever,
+     "part {part} is in another unit[, {unit}][ since {newer.when} by {newer.who}]",
+     "record its removal there first; that unit is incomplete from then on"},
+    // Taking out a part that nobody recorded leaves the unit incomplete: the safe side.
+    {v1::REASON_PART_NOT_IN_UNIT, kPrecondition, kByName,
+     "part {part} is not in [{unit}|that unit][: the records have it {expected}]",
+     "check part and tag, or record first that it was fitted"},
+    {v1::REASON_POSITION_TAKEN, kPrecondition, kNever,
+     "another part is in that position[ ({position})][ of {unit}][: {found}]"
+     "[ since {newer.when} by {newer.who}]",
+     "record the removal of the other part first"},
+    {v1::REASON_POSITION_UNKNOWN, kPrecondition, kNever,
+     "the parts list[ of model {model}] has no such position[ ({position})]",
+     "check the position's name, or put settings in force that have it"},
+
+    // Papers may follow; who answers for going ahead is named.
+    {v1::REASON_ORDER_INCOMPLETE, kPrecondition, kByName,
+     "order {order} is not enough to go out with[: {missing} missing]",
+     "get what is missing from the prescriber and record it as a change of the order"},
+    {v1::REASON_ORDER_CANCELLED, kPrecondition, kNever,
+     "order {order} is cancelled[ since {newer.when} by {newer.who}]",
+     "check the order, or take a new one"},
+    {v1::REASON_ORDER_ON_RENT, kPrecondition, kNever,
+     "order {order} is on rent already[ with {unit}][ since {newer.when} by {newer.who}]",
+     "record an exchange if the unit is swapped, or check the order"},
+    {v1::REASON_ORDER_NOT_ON_RENT, kPrecondition, kNever, "order {order} is not on rent",
+     "check the order; the hand-over must be recorded first"},
+    {v1::REASON_ORDER_CLOSED, kPrecondition, kNever,
+     "the rental of order {order} is over[ since {newer.when} by {newer.who}]",
+     "check the order, or take a new one"},
+    // Which of two good units goes is the depot's choice.
+    {v1::REASON_ORDER_HAS_OTHER_UNIT, kPrecondition, kByName,
+     "another unit is kept for order {order}[: {expected}][ since {newer.when} by {newer.who}]",
+     "take that unit, or release its hold first"},
+    // A person can see that the message's number is wrong and its content right.
+    {v1::REASON_OLDER_VERSION, kPrecondition, kByName,
+     "an order message is older than one already applied[: version {found} after {version}]"
+     "[, applied {newer.when} by {newer.who}]",
+     "keep what the later version says; ask the sender if in doubt"},
+    // The prescriber's order and the maker's instructions rule.
+    {v1::REASON_SETTING_BEYOND_ORDER, kPrecondition, kNever,
+     "a setting goes beyond the order[: {item} {value}[, the order gives {limit}]]",
+     "set the device within the order, or get a new order from the prescriber"},
+    {v1::REASON_SETTING_BEYOND_MODEL, kPrecondition, kNever,
+     "a setting goes beyond what the model can do[: {item} {value}[, the limit is {limit}]]",
+     "set the device within the maker's limits, or take another model"},
+    // Can be brought later, and somebody says by name that it will be.
+    {v1::REASON_KIT_MISSING, kPrecondition, kByName,
+     "soft goods that every patient gets were not left[: {item}]", "add the item with its lot"},
+    // The prescriber's later paper may well say less.
+    {v1::REASON_EXTENSION_SHORTENS, kPrecondition, kByName,
+     "the extension[ through {found}] ends before the prescription already does[, {limit}]",
+     "check the day; a shorter need is a change of the order"},
+    {v1::REASON_SIGNATURE_MISSING, kPrecondition, kByName, "nobody signed for {subject}",
+     "have the ticket signed and say who signed by relationship, never by name"},
+
+    // Which patient had which lot must hold in a recall.
+    {v1::REASON_LOT_ITEM_MISMATCH, kPrecondition, kNever,
+     "lot {lot} does not match[: recorded as {expected}, given as {found}][ for order {order}]",
+     "check lot number and item on the package"},
+
+    {v1::REASON_SETTINGS_INVALID, kInvalid, kNever,
+     "the settings are not valid as a whole[: {item}][: {found}]",
+     "correct the settings file and apply it again"},
+    {v1::REASON_REVERSED_FACT_UNKNOWN, kNotFound, kNever,
+     "the fact to be reversed is not in the records of {subject}[: {item}]",
+     "look up the entry and the fact's number in the history"},
+    {v1::REASON_ALREADY_REVERSED, kPrecondition, kNever,
+     "the fact was reversed already[ {newer.when} by {newer.who}]", "nothing is left to do"},
+    {v1::REASON_REVERSAL_SUBJECTS_DIFFER, kInvalid, kNever,
+     "the reversal names other subjects than the fact has[: {found}][ instead of {expected}]",
+     "name exactly the subjects of the fact that is reversed"},
+    {v1::REASON_REVERSAL_OF_REVERSAL, kInvalid, kNever, "a reversal cannot be reversed",
+     "record the fact anew"},
+    {v1::REASON_QUESTION_NOT_OPEN, kPrecondition, kNever,
+     "no such question is open on {subject}[: {item}]",
+     "list the open questions; it may have been answered already"},
+};
+
+// A reason's row, the first one for a number that is no reason of this release.
+const Row& RowOf(v1::Reason reason) {
+  const auto row =
+      std::lower_bound(std::begin(kRows), std::end(kRows), reason,
+                       [](const Row& r, v1::Reason wanted) { return r.reason < wanted; });
+  return row != std::end(kRows) && row->reason == reason ? *row : kRows[0];
+}
+
+constexpr bool InOrder() {
+  for (size_t i = 1; i < std::size(kRows); ++i) {
+    if (kRows[i - 1].reason >= kRows[i].reason) return false;
+  }
+  return true;
+}
+static_assert(InOrder());
+
+}  // namespace
+
+std::string_view ReasonString(v1::Reason reason) {
+  constexpr std::string_view kPrefix = "REASON_";
+  const std::string_view name = v1::Reason_Name(reason);
+  return name.empty() ? "OTHER" : name.substr(kPrefix.size());
+}
+
+absl::StatusCode CodeOf(v1::Reason reason) { return RowOf(reason).code; }
+
+bool MayOverride(v1::Reason reason) { return RowOf(reason).may_override; }
+
+std::vector<std::string_view> KeysOf(v1::Reason reason) {
+  const Row& row = RowOf(reason);
+  std::vector<std::string_view> keys = KeysIn(row.text);
+  for (std::string_view key : KeysIn(row.remedy)) {
+    if (std::find(keys.begin(), keys.end(), key) == keys.end()) keys.push_back(key);
+  }
+  return keys;
+}
+
+void PutIntoWords(absl::TimeZone zone, v1::Finding* finding) {
+  const Row& row = RowOf(finding->reason());
+  finding->set_text(Fill(row.text, *finding, zone));
+  finding->set_remedy(Fill(row.remedy, *finding, zone));
+}
+
+}  // namespace ferrule::finding

@@ -1,0 +1,113 @@
+#include "core/order/due.h"
+
+#include <algorithm>
+
+#include "core/time/civil.h"
+
+namespace ferrule::order {
+namespace {
+
+void AddEnd(v1::DueBasis basis, bool known, const google::type::Date& date,
+            std::vector<v1::RentalEnd>* ends) {
+  if (!known || !time::IsValid(date)) return;
+  v1::RentalEnd& end = ends->emplace_back();
+  end.set_basis(basis);
+  *end.mutable_date() = date;
+}
+
+const v1::RentalEnd* Find(const std::vector<v1::RentalEnd>& ends, int basis) {
+  for (const v1::RentalEnd& end : ends) {
+    if (end.basis() == basis) return &end;
+  }
+  return nullptr;
+}
+
+const v1::RentalEnd* Earlier(const v1::RentalEnd* a, const v1::RentalEnd* b) {
+  if (a == nullptr) return b;
+  if (b == nullptr) return a;
+  return time::ToDay(b->date()) < time::ToDay(a->date()) ? b : a;
+}
+
+// Whether a class is one of powered motion, so that an order for it needs limits. Without a model
+// of the class nobody knows, and limits are asked for.
+bool NeedsMotion(const std::string& device_class, const depot::Rules& rules) {
+  bool any_model = false;
+  for (const v1::Model& model : rules.settings().models()) {
+    if (model.device_class() != device_class) continue;
+    any_model = true;
+    if (model.has_motion()) return true;
+  }
+  return !any_model;
+}
+
+}  // namespace
+
+std::optional<absl::CivilDay> PrescriptionEnd(const v1::OrderState& order) {
+  std::optional<absl::CivilDay> end;
+  if (time::IsValid(order.handed_over_date()) && order.details().length_of_need_days() > 0) {
+    end = time::ToDay(order.handed_over_date()) + (order.details().length_of_need_days() - 1);
+  }
+  if (time::IsValid(order.extended_through_date())) {
+    const absl::CivilDay extended = time::ToDay(order.extended_through_date());
+    if (!end || extended > *end) end = extended;
+  }
+  return end;
+}
+
+std::vector<v1::RentalEnd> Ends(const v1::OrderState& order) {
+  std::vector<v1::RentalEnd> ends;
+  AddEnd(v1::DUE_BASIS_AGREED_PICKUP, order.has_pickup_date(), order.pickup_date(), &ends);
+  if (const std::optional<absl::CivilDay> end = PrescriptionEnd(order)) {
+    AddEnd(v1::DUE_BASIS_PRESCRIPTION_END, true, time::FromDay(*end), &ends);
+  }
+  const v1::OrderDetails& details = order.details();
+  AddEnd(v1::DUE_BASIS_AUTHORISATION_END, details.has_authorisation_end_date(),
+         details.authorisation_end_date(), &ends);
+  AddEnd(v1::DUE_BASIS_COVER_END, details.has_cover_end_date(), details.cover_end_date(), &ends);
+  return ends;
+}
+
+std::optional<v1::RentalEnd> Due(const v1::OrderState& order, const depot::SettingsBook& book) {
+  if (!order.has_handed_over()) return std::nullopt;
+  const std::vector<v1::RentalEnd> ends = Ends(order);
+  const v1::DuePolicy& policy =
+      book.At(time::ToMicros(order.handed_over().time())).settings().due_policy();
+  for (int basis : policy.first_known()) {
+    if (const v1::RentalEnd* end = Find(ends, basis)) return *end;
+  }
+  const v1::RentalEnd* earliest = nullptr;
+  for (int basis : policy.else_earliest()) earliest = Earlier(earliest, Find(ends, basis));
+  if (policy.first_known().empty() && policy.else_earliest().empty()) {
+    for (const v1::RentalEnd& end : ends) earliest = Earlier(earliest, &end);
+  }
+  if (earliest == nullptr) return std::nullopt;
+  return *earliest;
+}
+
+std::vector<std::string> MissingToGoOut(const v1::OrderState& order, const depot::Rules& rules) {
+  const v1::OrderDetails& d = order.details();
+  std::vector<std::string> missing;
+  if (d.patient().empty()) missing.push_back("patient reference, from the referrer");
+  if (d.prescriber().empty()) missing.push_back("prescriber, from the referrer");
+  if (rules.FindBranch(d.branch()) == nullptr) {
+    missing.push_back("servicing branch, from intake");
+  }
+  const v1::DeviceClass* device_class = rules.FindDeviceClass(d.device_class());
+  if (device_class == nullptr) missing.push_back("class of device, from the prescriber");
+  if (device_class != nullptr && device_class->sided() && d.side() != v1::SIDE_LEFT &&
+      d.side() != v1::SIDE_RIGHT) {
+    missing.push_back("side, from the prescriber");
+  }
+  if (d.procedure().empty()) missing.push_back("procedure, from the prescriber");
+  if (!d.has_surgery_date() && !d.has_needed_date()) {
+    missing.push_back("day of the operation or day needed, from the referrer");
+  }
+  if (d.length_of_need_days() <= 0) missing.push_back("length of need, from the prescriber");
+  if ((!d.motion().has_extension_deg() || !d.motion().has_flexion_deg()) &&
+      NeedsMotion(d.device_class(), rules)) {
+    missing.push_back("extension and flexion limits, from the prescriber");
+  }
+  return missing;
+}
+
+}  // namespace ferrule::order

@@ -1,0 +1,321 @@
+#include "core/order/fold.h"
+
+#include <algorithm>
+#include <optional>
+#include <string>
+
+#include "core/order/due.h"
+#include "core/order/fit.h"
+#include "core/order/lifecycle.h"
+#include "core/time/civil.h"
+
+namespace ferrule::order {
+namespace {
+
+// One fact on its way into one order: first what it breaks is raised, then it takes effect.
+class OrderFold {
+ public:
+  OrderFold(const fact::FactView& view, const depot::SettingsBook& book, finding::Raiser* raiser,
+            v1::SubjectState* state)
+      : view_(view), book_(book), raiser_(raiser), order_(state->mutable_order()) {}
+
+  void Apply();
+
+ private:
+  void On(const v1::OrderTaken& f);
+  void On(const v1::OrderChanged& f);
+  void On(const v1::OrderCancelled& f);
+  void On(const v1::UnitHeldForOrder& f);
+  void On(const v1::OrderHoldReleased& f);
+  void On(const v1::HandedOver& f);
+  void On(const v1::Exchanged& f);
+  void On(const v1::OrderExtended& f);
+  void On(const v1::PickupAgreed& f);
+  void On(const v1::PickupFailed& f);
+  void On(const v1::PickedUp& f);
+
+  // Moves the status by the table; false when the order was never taken, which is then the one
+  // thing that is raised.
+  bool Take(Event event);
+  bool IsUnknown(Event event);
+  bool IsOlder(int64_t sender_version);
+  void CheckReferences(const v1::OrderDetails& details);
+  void LetLapse();
+  void BeginLeg(const std::string& unit);
+  bool EndLeg(const std::string& unit);
+  bool HasOpenLeg(const std::string& unit) const;
+  int OpenLegs() const;
+
+  void Raise(v1::Reason reason, finding::Values values = {}, finding::Evidence evidence = {}) {
+    raiser_->Raise(reason, values, evidence);
+  }
+  void Stamp(v1::Stamp* stamp) { finding::SetStamp(view_, stamp); }
+  const depot::Rules& rules() { return book_.At(view_.happened_us); }
+
+  const fact::FactView& view_;
+  const depot::SettingsBook& book_;
+  finding::Raiser* raiser_;
+  v1::OrderState* order_;
+};
+
+void OrderFold::Apply() {
+  const v1::Fact& fact = view_.fact();
+  if (fact.what_case() != v1::Fact::kOrderHoldReleased) LetLapse();
+  switch (fact.what_case()) {
+    case v1::Fact::kOrderTaken:
+      return On(fact.order_taken());
+    case v1::Fact::kOrderChanged:
+      return On(fact.order_changed());
+    case v1::Fact::kOrderCancelled:
+      return On(fact.order_cancelled());
+    case v1::Fact::kUnitHeldForOrder:
+      return On(fact.unit_held_for_order());
+    case v1::Fact::kOrderHoldReleased:
+      return On(fact.order_hold_released());
+    case v1::Fact::kHandedOver:
+      return On(fact.handed_over());
+    case v1::Fact::kExchanged:
+      return On(fact.exchanged());
+    case v1::Fact::kOrderExtended:
+      return On(fact.order_extended());
+    case v1::Fact::kPickupAgreed:
+      return On(fact.pickup_agreed());
+    case v1::Fact::kPickupFailed:
+      return On(fact.pickup_failed());
+    case v1::Fact::kPickedUp:
+      return On(fact.picked_up());
+    default:
+      return;  // not about an order
+  }
+}
+
+bool OrderFold::Take(Event event) {
+  const Step step = StatusAfter(order_->status(), event);
+  if (step.reason == v1::REASON_ORDER_UNKNOWN) {
+    Raise(step.reason, {{"order", order_->order()}});
+    return false;
+  }
+  if (step.reason != v1::REASON_UNSPECIFIED) {
+    Raise(step.reason, {{"order", order_->order()}, {"unit", order_->unit()}},
+          {&order_->status_since()});
+  }
+  if (step.next != order_->status()) Stamp(order_->mutable_status_since());
+  order_->set_status(step.next);
+  if (step.next != v1::ORDER_STATUS_HELD) {
+    order_->clear_hold_firm();
+    order_->clear_hold_until_time();
+  }
+  if (step.next == v1::ORDER_STATUS_OPEN || step.next == v1::ORDER_STATUS_CANCELLED) {
+    order_->clear_unit();
+  }
+  return true;
+}
+
+// Raises it, too.
+bool OrderFold::IsUnknown(Event event) {
+  return order_->status() == v1::ORDER_STATUS_UNSPECIFIED && !Take(event);
+}
+
+// A hold that has lapsed no longer binds.
+void OrderFold::LetLapse() {
+  if (order_->status() != v1::ORDER_STATUS_HELD || !order_->has_hold_until_time()) return;
+  if (view_.happened_us < time::ToMicros(order_->hold_until_time())) return;
+  order_->set_status(v1::ORDER_STATUS_OPEN);
+  *order_->mutable_status_since()->mutable_time() = order_->hold_until_time();
+  order_->clear_hold_firm();
+  order_->clear_hold_until_time();
+  order_->clear_unit();
+}
+
+// The sender's last version counts, whatever the order of arrival; 0 is the depot's own. An older
+// one is kept in the ledger and not applied.
+bool OrderFold::IsOlder(int64_t sender_version) {
+  if (sender_version == 0) return false;
+  if (sender_version >= order_->sender_version()) {
+    order_->set_sender_version(sender_version);
+    return false;
+  }
+  Raise(v1::REASON_OLDER_VERSION, {{"version", std::to_string(sender_version)},
+                                   {"found", std::to_string(sender_version)},
+                                   {"expected", std::to_string(order_->sender_version())}});
+  return true;
+}
+
+void OrderFold::CheckReferences(const v1::OrderDetails& details) {
+  if (!details.branch().empty() && rules().FindBranch(details.branch()) == nullptr) {
+    Raise(v1::REASON_BRANCH_UNKNOWN, {{"item", details.branch()}, {"found", details.branch()}});
+  }
+  if (!details.device_class().empty() &&
+      rules().FindDeviceClass(details.device_class()) == nullptr) {
+    Raise(v1::REASON_DEVICE_CLASS_UNKNOWN, {{"class", details.device_class()}});
+  }
+}
+
+void OrderFold::On(const v1::OrderTaken& f) {
+  const v1::OrderStatus before = order_->status();
+  const bool applies =
+      before == v1::ORDER_STATUS_UNSPECIFIED || before == v1::ORDER_STATUS_CANCELLED;
+  if (!applies) {
+    // Another order with the same number, or this one entered twice: this one stays as it is.
+    Take(Event::kTaken);
+    return;
+  }
+  if (IsOlder(f.sender_version())) return;
+  CheckReferences(f.details());
+  Take(Event::kTaken);
+  *order_->mutable_details() = f.details();
+  order_->set_sender_reference(f.sender_reference());
+  order_->clear_cancel_reason();
+  Stamp(order_->mutable_taken());
+}
+
+void OrderFold::On(const v1::OrderChanged& f) {
+  if (IsUnknown(Event::kChanged) || IsOlder(f.sender_version())) return;
+  CheckReferences(f.details());
+  Take(Event::kChanged);
+  // Only fields that are present: dates and motion are merged by their own presence.
+  order_->mutable_details()->MergeFrom(f.details());
+}
+
+void OrderFold::On(const v1::OrderCancelled& f) {
+  if (IsUnknown(Event::kCancelled) || IsOlder(f.sender_version())) return;
+  Take(Event::kCancelled);
+  order_->set_cancel_reason(f.reason());
+}
+
+void OrderFold::On(const v1::UnitHeldForOrder& f) {
+  const bool again = order_->status() == v1::ORDER_STATUS_HELD && order_->unit() == f.unit();
+  if (!Take(again ? Event::kHeldAgain : Event::kHeld)) return;
+  if (order_->status() != v1::ORDER_STATUS_HELD) return;
+  order_->set_unit(f.unit());
+  order_->set_hold_firm(f.firm());
+  if (f.has_until_time()) {
+    *order_->mutable_hold_until_time() = f.until_time();
+  } else {
+    order_->clear_hold_until_time();
+  }
+}
+
+void OrderFold::On(const v1::OrderHoldReleased& f) {
+  const bool held = order_->unit() == f.unit();
+  Take(held ? Event::kHoldReleased : Event::kOtherHoldReleased);
+}
+
+void OrderFold::On(const v1::HandedOver& f) {
+  if (IsUnknown(Event::kHandedOver)) return;
+  const depot::Rules& in_force = rules();
+  const std::vector<std::string> missing = MissingToGoOut(*order_, in_force);
+  if (!missing.empty()) {
+    std::string list;
+    for (const std::string& item : missing) list += (list.empty() ? "" : "; ") + item;
+    Raise(v1::REASON_ORDER_INCOMPLETE, {{"list", list}});
+  }
+  if (order_->status() == v1::ORDER_STATUS_HELD && order_->unit() != f.unit()) {
+    Raise(v1::REASON_ORDER_HAS_OTHER_UNIT, {{"unit", order_->unit()}, {"found", f.unit()}},
+          {&order_->status_since()});
+  }
+  CheckUnit(*order_, {f.unit_model(), f.unit_side(), f.motion()}, in_force, raiser_);
+  CheckKit(*order_, f, in_force, raiser_);
+  if (f.signed_by().empty()) Raise(v1::REASON_SIGNATURE_MISSING);
+  Take(Event::kHandedOver);
+  BeginLeg(f.unit());
+  order_->clear_motion_set();
+  if (f.has_motion()) *order_->mutable_motion_set() = f.motion();
+}
+
+void OrderFold::On(const v1::Exchanged& f) {
+  if (IsUnknown(Event::kExchanged)) return;
+  if (order_->status() == v1::ORDER_STATUS_ON_RENT && !HasOpenLeg(f.unit_out())) {
+    Raise(v1::REASON_ORDER_HAS_OTHER_UNIT, {{"unit", order_->unit()}, {"found", f.unit_out()}},
+          {&order_->status_since()});
+  }
+  CheckUnit(*order_, {f.unit_in_model(), f.unit_in_side(), f.motion()}, rules(), raiser_);
+  Take(Event::kExchanged);
+  EndLeg(f.unit_out());
+  BeginLeg(f.unit_in());
+  if (f.has_motion()) *order_->mutable_motion_set() = f.motion();
+}
+
+// The rental begins with its first unit; its days are those of the branch.
+void OrderFold::BeginLeg(const std::string& unit) {
+  if (!order_->has_handed_over()) {
+    Stamp(order_->mutable_handed_over());
+    *order_->mutable_handed_over_date() = time::FromDay(
+        time::LocalDay(view_.happened_us, rules().ZoneOf(order_->details().branch())));
+  }
+  order_->set_unit(unit);
+  v1::RentalLeg* leg = order_->add_legs();
+  leg->set_unit(unit);
+  Stamp(leg->mutable_from());
+}
+
+bool OrderFold::HasOpenLeg(const std::string& unit) const {
+  return std::any_of(order_->legs().begin(), order_->legs().end(),
+                     [&](const v1::RentalLeg& leg) { return leg.unit() == unit && !leg.has_to(); });
+}
+
+int OrderFold::OpenLegs() const {
+  return static_cast<int>(std::count_if(order_->legs().begin(), order_->legs().end(),
+                                        [](const v1::RentalLeg& leg) { return !leg.has_to(); }));
+}
+
+bool OrderFold::EndLeg(const std::string& unit) {
+  for (v1::RentalLeg& leg : *order_->mutable_legs()) {
+    if (leg.unit() != unit || leg.has_to()) continue;
+    Stamp(leg.mutable_to());
+    return true;
+  }
+  return false;
+}
+
+void OrderFold::On(const v1::OrderExtended& f) {
+  if (IsUnknown(Event::kExtended)) return;
+  Take(Event::kExtended);
+  const std::optional<absl::CivilDay> end = PrescriptionEnd(*order_);
+  const absl::CivilDay through = time::ToDay(f.through_date());
+  if (end && through < *end) {
+    Raise(v1::REASON_EXTENSION_SHORTENS, {{"until", time::FormatDay(through)},
+                                          {"found", time::FormatDay(through)},
+                                          {"expected", time::FormatDay(*end)},
+                                          {"due", time::FormatDay(*end)}});
+  }
+  // An extension never takes days away; ending early is another paper.
+  if (!time::IsValid(order_->extended_through_date()) ||
+      through > time::ToDay(order_->extended_through_date())) {
+    *order_->mutable_extended_through_date() = f.through_date();
+  }
+}
+
+void OrderFold::On(const v1::PickupAgreed& f) {
+  if (!Take(Event::kPickupAgreed)) return;
+  *order_->mutable_pickup_date() = f.pickup_date();
+}
+
+void OrderFold::On(const v1::PickupFailed&) {
+  if (!Take(Event::kPickupFailed)) return;
+  order_->set_failed_pickup_count(order_->failed_pickup_count() + 1);
+}
+
+void OrderFold::On(const v1::PickedUp& f) {
+  Event event = Event::kPickedUp;
+  if (order_->status() == v1::ORDER_STATUS_ON_RENT && !HasOpenLeg(f.unit())) {
+    event = Event::kOtherUnitPickedUp;
+  } else if (OpenLegs() > 1) {
+    event = Event::kOneOfTwoPickedUp;
+  }
+  if (!Take(event)) return;
+  EndLeg(f.unit());
+  if (event != Event::kOneOfTwoPickedUp) return;
+  for (const v1::RentalLeg& leg : order_->legs()) {
+    if (!leg.has_to()) order_->set_unit(leg.unit());
+  }
+}
+
+}  // namespace
+
+void Apply(const fact::FactView& view, const depot::SettingsBook& book, finding::Raiser* raiser,
+           v1::SubjectState* state) {
+  OrderFold(view, book, raiser, state).Apply();
+}
+
+}  // namespace ferrule::order

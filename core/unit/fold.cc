@@ -1,0 +1,167 @@
+#include "core/unit/fold.h"
+
+#include "core/unit/commitment.h"
+#include "core/unit/unit_fold.h"
+
+namespace ferrule::unit {
+
+void UnitFold::Apply() {
+  const v1::Fact& fact = view_.fact();
+  if (fact.what_case() != v1::Fact::kOrderHoldReleased) LetLapse();
+  switch (fact.what_case()) {
+    case v1::Fact::kUnitReceived:
+      return On(fact.unit_received());
+    case v1::Fact::kUnitMoved:
+      return On(fact.unit_moved());
+    case v1::Fact::kMeterRead:
+      return On(fact.meter_read());
+    case v1::Fact::kMeterReplaced:
+      return On(fact.meter_replaced());
+    case v1::Fact::kMeterRolledOver:
+      return On(fact.meter_rolled_over());
+    case v1::Fact::kPartFitted:
+      return On(fact.part_fitted());
+    case v1::Fact::kPartRemoved:
+      return On(fact.part_removed());
+    case v1::Fact::kHoldPlaced:
+      return On(fact.hold_placed());
+    case v1::Fact::kHoldLifted:
+      return On(fact.hold_lifted());
+    case v1::Fact::kCleaningStarted:
+      return On(fact.cleaning_started());
+    case v1::Fact::kCleaningFinished:
+      return On(fact.cleaning_finished());
+    case v1::Fact::kMemoryErased:
+      return On(fact.memory_erased());
+    case v1::Fact::kInspectionDone:
+      return On(fact.inspection_done());
+    case v1::Fact::kRepairOpened:
+      return On(fact.repair_opened());
+    case v1::Fact::kRepairClosed:
+      return On(fact.repair_closed());
+    case v1::Fact::kServiceDone:
+      return On(fact.service_done());
+    case v1::Fact::kSideConfigured:
+      return On(fact.side_configured());
+    case v1::Fact::kUnitMissing:
+      return On(fact.unit_missing());
+    case v1::Fact::kUnitFound:
+      return On(fact.unit_found());
+    case v1::Fact::kUnitWrittenOff:
+      return On(fact.unit_written_off());
+    case v1::Fact::kUnitHeldForOrder:
+      return On(fact.unit_held_for_order());
+    case v1::Fact::kOrderHoldReleased:
+      return On(fact.order_hold_released());
+    case v1::Fact::kHandedOver:
+      return On(fact.handed_over());
+    case v1::Fact::kExchanged:
+      return On(fact.exchanged());
+    case v1::Fact::kPickedUp:
+      return On(fact.picked_up());
+    case v1::Fact::kReceivedBack:
+      return On(fact.received_back());
+    default:
+      return;  // not about a unit
+  }
+}
+
+bool UnitFold::Take(Event event) {
+  const auto custody = CustodyAfter(unit_->custody(), event);
+  if (custody.reason == v1::REASON_UNIT_UNKNOWN) {
+    Raise(v1::REASON_UNIT_UNKNOWN, {{"unit", unit_->unit()}});
+    return false;
+  }
+  const auto hygiene = HygieneAfter(unit_->hygiene(), event);
+  const auto condition = ConditionAfter(unit_->condition(), event);
+  const auto commitment = CommitmentAfter(unit_->commitment(), event);
+  if (custody.reason != v1::REASON_UNSPECIFIED) {
+    Raise(custody.reason, {{"place", unit_->place()}, {"order", unit_->order()}},
+          {&unit_->custody_since()});
+  }
+  if (hygiene.reason != v1::REASON_UNSPECIFIED) {
+    Raise(hygiene.reason, {{"place", unit_->place()}}, {&unit_->soiled(), &unit_->cleaned()});
+  }
+  if (condition.reason != v1::REASON_UNSPECIFIED) {
+    Raise(condition.reason, {}, {&unit_->repair().opened()});
+  }
+  if (commitment.reason != v1::REASON_UNSPECIFIED && commitment.reason != custody.reason) {
+    Raise(commitment.reason, {{"order", unit_->order()}}, {&unit_->commitment_since()});
+  }
+  if (unit_->custody() != custody.next) Stamp(unit_->mutable_custody_since());
+  unit_->set_custody(custody.next);
+  EnterHygiene(hygiene.next, event);
+  unit_->set_condition(condition.next);
+  EnterCommitment(commitment.next, event);
+  return true;
+}
+
+void UnitFold::EnterHygiene(v1::Hygiene next, Event event) {
+  if (event == Event::kCleaned) {
+    Stamp(unit_->mutable_cleaned());
+    unit_->clear_cleaning_failed_because();
+    unit_->clear_cleaning_failed();
+  } else if (next == v1::HYGIENE_SOILED && unit_->hygiene() != v1::HYGIENE_SOILED &&
+             event != Event::kCleaningFailed) {
+    Stamp(unit_->mutable_soiled());
+    unit_->clear_seal();
+    unit_->clear_cleaning_failed_because();
+    unit_->clear_cleaning_failed();
+  }
+  unit_->set_hygiene(next);
+}
+
+void UnitFold::EnterCommitment(v1::Commitment next, Event event) {
+  const bool held_anew = event == Event::kHeldForOrder || event == Event::kHeldAgain;
+  const bool rented_anew = event == Event::kHandedOver || event == Event::kExchangedIn;
+  if (next == unit_->commitment() && !held_anew && !rented_anew) return;
+  unit_->set_commitment(next);
+  Stamp(unit_->mutable_commitment_since());
+  if (next != v1::COMMITMENT_HELD) {
+    unit_->clear_hold_firm();
+    unit_->clear_hold_until_time();
+  }
+  if (next == v1::COMMITMENT_FREE || next == v1::COMMITMENT_WRITTEN_OFF) unit_->clear_order();
+}
+
+// A hold for an order that has lapsed no longer binds.
+void UnitFold::LetLapse() {
+  if (!HoldLapsed(*unit_, view_.happened_us)) return;
+  unit_->set_commitment(v1::COMMITMENT_FREE);
+  unit_->clear_order();
+  unit_->clear_hold_firm();
+  unit_->clear_hold_until_time();
+  unit_->clear_commitment_since();
+}
+
+void UnitFold::PutAt(const std::string& place) {
+  unit_->set_place(place);
+  Stamp(unit_->mutable_custody_since());
+  const v1::Place* known = rules().FindPlace(place);
+  if (known == nullptr) return Raise(v1::REASON_PLACE_UNKNOWN, {{"place", place}});
+  if (depot::IsCleanPlace(known->kind())) {
+    Take(Event::kPutInCleanPlace);
+  } else if (known->kind() == v1::PLACE_KIND_DOCK || known->kind() == v1::PLACE_KIND_CLEANING_BAY ||
+             known->kind() == v1::PLACE_KIND_VAN_DIRTY) {
+    Take(Event::kPutInSoiledPlace);
+  }
+}
+
+// Back from a patient, or from nobody knows where: soiled, its memory full, its pass void.
+void UnitFold::Return() {
+  Stamp(unit_->mutable_soiled());
+  unit_->clear_seal();
+  unit_->clear_cleaning_failed_because();
+  unit_->clear_cleaning_failed();
+  Stamp(unit_->mutable_returned());
+  unit_->set_erased_since_return(false);
+  unit_->set_untested_because(v1::REASON_NOT_INSPECTED_SINCE_RETURN);
+  Stamp(unit_->mutable_untested_since());
+}
+
+void Apply(const fact::FactView& view, const depot::SettingsBook& book, finding::Raiser* raiser,
+           v1::SubjectState* state) {
+  UnitFold(view, book, raiser, state).Apply();
+}
+
+}  // namespace ferrule::unit
