@@ -2,6 +2,7 @@
 
 #include "SQLiteCpp/SQLiteCpp.h"
 #include "core/ledger/queries.h"
+#include "core/time/civil.h"
 #include "ferrule/v1/ledger_service.pb.h"
 #include "tests/bench/depots.h"
 
