@@ -21,7 +21,7 @@ void ColdCall(const Options& options, Report* report) {
                    "ORDER BY name LIMIT 1 OFFSET 10")
                .getString();
   }
-  const std::vector<std::string> ours = {FERRULE_BIN, "--depot", file, "unit",
+  const std::vector<std::string> ours = {FERRULE_BIN, "--depot", file, "show",
                                          name.substr(name.find('/') + 1)};
   const std::vector<std::string> shell = {
       "sqlite3", file,
