@@ -4,6 +4,7 @@
 
 #include "absl/strings/cord.h"
 #include "absl/strings/str_cat.h"
+#include "absl/strings/str_split.h"
 #include "cli/render_findings.h"
 #include "cli/render_json.h"
 #include "cli/render_table.h"
@@ -94,12 +95,16 @@ bool OutcomeUnknown(const absl::Status& status) {
 
 std::string FailureText(const absl::Status& status) {
   const Details details = DetailsOf(status);
-  std::string text = absl::StrCat("ferrule: ", Printable(std::string(status.message())), "\n");
+  std::string text = "ferrule: ";
+  for (absl::string_view line : absl::StrSplit(status.message(), '\n')) {
+    absl::StrAppend(&text, Printable(std::string(line)), "\n");
+  }
   if (details.refusal.has_value()) {
     const v1::Refusal& refusal = *details.refusal;
     if (refusal.repeated()) {
-      text += "This report was refused before; it stays refused. Report anew without --entry-id "
-              "once the reasons are cured.\n";
+      text +=
+          "This report was refused before; it stays refused. Report anew without --entry-id "
+          "once the reasons are cured.\n";
     }
     text += FindingLines(refusal.findings());
     const int more = refusal.finding_count() - refusal.findings_size();

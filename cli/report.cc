@@ -12,6 +12,7 @@
 #include "cli/render_unit.h"
 #include "cli/render_words.h"
 #include "cli/values.h"
+#include "core/fact/subject.h"
 #include "core/fact/words.h"
 #include "core/time/civil.h"
 
@@ -43,10 +44,10 @@ absl::StatusOr<std::vector<v1::Override>> ReadOverrides(const Line& line) {
       for (int i = 1; i < descriptor->value_count(); ++i) {
         words.push_back(RuleWord(static_cast<v1::Reason>(descriptor->value(i)->number())));
       }
-      return absl::InvalidArgumentError(absl::StrCat(
-          "--override: there is no rule '", word, "'",
-          DidYouMean(word, std::vector<std::string_view>(words.begin(), words.end())),
-          " The rule stands in brackets behind each reason of a refusal."));
+      return absl::InvalidArgumentError(
+          absl::StrCat("--override: there is no rule '", word, "'",
+                       DidYouMean(word, std::vector<std::string_view>(words.begin(), words.end())),
+                       " The rule stands in brackets behind each reason of a refusal."));
     }
     if (!line.Has("--authority") || !line.Has("--because")) {
       return absl::InvalidArgumentError(
@@ -60,6 +61,13 @@ absl::StatusOr<std::vector<v1::Override>> ReadOverrides(const Line& line) {
     return absl::InvalidArgumentError("--authority is of use only together with --override RULE");
   }
   return overrides;
+}
+
+// "K-0417: moved from north-bench to north-shelf".
+std::string FactWords(const v1::Fact& fact) {
+  std::vector<std::string> subjects;
+  for (const std::string& name : fact::SubjectsOf(fact)) subjects.push_back(BareId(name));
+  return absl::StrCat(absl::StrJoin(subjects, ", "), ": ", fact::Describe(fact));
 }
 
 // A word as a shell takes it back.
@@ -151,8 +159,11 @@ void Report::ShowReceipt(const v1::Receipt& receipt, const std::string& unit,
                          std::string_view caution) {
   const bool check = session_->line().Has("--check");
   std::vector<std::string> words;
-  for (const v1::Fact& fact : entry_.facts()) words.push_back(fact::Describe(fact));
-  Table table({{"sequence", true}, {"entry_id"}, {"recorded_time"}, {"repeated"},
+  for (const v1::Fact& fact : entry_.facts()) words.push_back(FactWords(fact));
+  Table table({{"sequence", true},
+               {"entry_id"},
+               {"recorded_time"},
+               {"repeated"},
                {"question_count", true}});
   const bool recorded = receipt.has_recorded_time();
   table.Add({recorded ? absl::StrCat(receipt.sequence()) : "", receipt.entry_id(),
@@ -186,11 +197,12 @@ absl::Status Report::Send(const std::string& unit, std::string_view caution) {
     return recorded;
   }
   if (session_->line().Has("--check") || !OutcomeUnknown(recorded)) return recorded;
-  absl::Status told(recorded.code(),
-                    absl::StrCat(std::string(recorded.message()),
-                                 "\nIt is not known whether the report was recorded. Repeat it; the "
-                                 "entry id makes that safe:\n  ",
-                                 RepeatLine()));
+  absl::Status told(
+      recorded.code(),
+      absl::StrCat(std::string(recorded.message()),
+                   "\nIt is not known whether the report was recorded. Repeat it; the "
+                   "entry id makes that safe:\n  ",
+                   RepeatLine()));
   return told;
 }
 
