@@ -141,8 +141,8 @@ class CallTest : public testing::TestWithParam<Transport> {
 
 INSTANTIATE_TEST_SUITE_P(Transports, CallTest,
                          testing::Values(Transport::kInProcess, Transport::kTcp),
-                         [](const auto& info) {
-                           return info.param == Transport::kTcp ? "Tcp" : "InProcess";
+                         [](const testing::TestParamInfo<Transport>& parameter) {
+                           return parameter.param == Transport::kTcp ? "Tcp" : "InProcess";
                          });
 
 // In process the library cancels what is in flight when the server ends, and a new call is not
