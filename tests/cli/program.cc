@@ -54,7 +54,8 @@ pid_t Spawn(const std::string& program, const std::vector<std::string>& words,
   Strings argv = Words(program, words);
   Strings envp = Variables(environment);
   pid_t pid = -1;
-  const int error = posix_spawnp(&pid, program.c_str(), &actions, nullptr, argv.data(), envp.data());
+  const int error =
+      posix_spawnp(&pid, program.c_str(), &actions, nullptr, argv.data(), envp.data());
   posix_spawn_file_actions_destroy(&actions);
   EXPECT_EQ(error, 0) << "cannot start " << program;
   return error == 0 ? pid : -1;
@@ -140,9 +141,8 @@ Background::~Background() {
 ProgramTest::ProgramTest() {
   std::string pattern = (std::filesystem::temp_directory_path() / "ferrule-XXXXXX").string();
   folder_ = mkdtemp(pattern.data());
-  environment_ = {{"FERRULE_DEPOT", depot()},
-                  {"FERRULE_ACTOR", "tech-ada"},
-                  {"FERRULE_BRANCH", "north"}};
+  environment_ = {
+      {"FERRULE_DEPOT", depot()}, {"FERRULE_ACTOR", "tech-ada"}, {"FERRULE_BRANCH", "north"}};
 }
 
 ProgramTest::~ProgramTest() {
@@ -168,12 +168,14 @@ void ProgramTest::MakeDepot() {
 }
 
 void ProgramTest::MakeReadyUnit() {
-  Done("add-unit K-1 knee-a north-dock --part pendant=PEN-1 --part foot-plate=FP-1 "
-       "--meter 100 --at '2026-03-02 08:00'");
+  Done(
+      "add-unit K-1 knee-a north-dock --part pendant=PEN-1 --part foot-plate=FP-1 "
+      "--meter 100 --at '2026-03-02 08:00'");
   Done("clean K-1 wipe-q --wet-min 12 --at '2026-03-02 09:00'");
   Done("erase K-1 --at '2026-03-02 09:05'");
-  Done("inspect K-1 visual=yes stop=yes earth-ohm=0.12 insulation-mohm=20 leakage-ua=85 "
-       "--tester T-3 --at '2026-03-02 10:00'");
+  Done(
+      "inspect K-1 visual=yes stop=yes earth-ohm=0.12 insulation-mohm=20 leakage-ua=85 "
+      "--tester T-3 --at '2026-03-02 10:00'");
   Done("move K-1 north-shelf --at '2026-03-02 10:10'");
 }
 

@@ -41,7 +41,8 @@ TEST(Values, ReadMoneyToTheHundredth) {
 }
 
 TEST(Values, ReadPairs) {
-  EXPECT_EQ(ParsePair("pad-set=L5").value(), std::make_pair(std::string("pad-set"), std::string("L5")));
+  EXPECT_EQ(ParsePair("pad-set=L5").value(),
+            std::make_pair(std::string("pad-set"), std::string("L5")));
   EXPECT_EQ(ParsePair("a=b=c").value().second, "b=c");
   for (const char* text : {"", "a", "=b", "a="}) EXPECT_FALSE(ParsePair(text).ok()) << text;
 }
