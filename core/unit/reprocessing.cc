@@ -51,10 +51,15 @@ void UnitFold::On(const v1::HoldLifted& f) {
   holds->erase(rest, holds->end());
 }
 
-void UnitFold::On(const v1::CleaningStarted&) {
+// What an incident unit holds, on it and in its memory, is evidence until the hold is lifted.
+void UnitFold::KeepAsFound() {
   if (const v1::Stamp* incident = IncidentHold(*unit_)) {
     Raise(v1::REASON_INCIDENT_NOT_TO_BE_CLEANED, {}, {incident});
   }
+}
+
+void UnitFold::On(const v1::CleaningStarted&) {
+  KeepAsFound();
   Take(Event::kCleaningStarted);
 }
 
@@ -93,9 +98,7 @@ void UnitFold::On(const v1::CleaningFinished& f) {
     Take(Event::kCleaned);
     return;
   }
-  if (const v1::Stamp* incident = IncidentHold(*unit_)) {
-    Raise(v1::REASON_INCIDENT_NOT_TO_BE_CLEANED, {}, {incident});
-  }
+  KeepAsFound();
   const v1::Reason fault = CleaningFault(f);
   if (fault == v1::REASON_UNSPECIFIED) {
     Take(Event::kCleaned);
@@ -109,6 +112,7 @@ void UnitFold::On(const v1::CleaningFinished& f) {
 }
 
 void UnitFold::On(const v1::MemoryErased&) {
+  KeepAsFound();
   if (!Take(Event::kMemoryErased)) return;
   Stamp(unit_->mutable_erased());
   unit_->set_erased_since_return(true);
@@ -174,6 +178,7 @@ void UnitFold::KeepInspection(const v1::InspectionDone& f, const Verdict& verdic
 }
 
 void UnitFold::On(const v1::RepairOpened& f) {
+  KeepAsFound();
   Void(v1::REASON_REPAIRED_AFTER_INSPECTION);
   if (!Take(Event::kRepairOpened)) return;
   if (unit_->has_repair()) return;  // the one that is open goes on

@@ -79,6 +79,7 @@ class UnitFold {
   void Void(v1::Reason because);
   void Fit(const std::string& part, const std::string& position);
   void CheckPosition(const std::string& position);
+  void KeepAsFound();
   v1::Reason CleaningFault(const v1::CleaningFinished& f);
   void RaiseInspectionFaults(const v1::InspectionDone& f, const Verdict& verdict, bool clean);
   void KeepInspection(const v1::InspectionDone& f, const Verdict& verdict, bool passed);
