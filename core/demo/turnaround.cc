@@ -90,6 +90,7 @@ void Simulation::ReceiveBack(uint32_t unit) {
   received->set_unit(UnitTag(unit));
   received->set_place(PlaceId(u));
   received->set_meter_s(u.meter_s);
+  u.read_us = now_us_;
   const bool kept_apart = MaybeQuarantine(unit, &entry);
   Send(std::move(entry));
   u.last_us = now_us_;
