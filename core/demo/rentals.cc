@@ -57,7 +57,14 @@ void Simulation::HandOver(uint32_t order) {
   Way way = HandheldWay(&u, &o);
   const bool flawed = random_.Chance(rates::kFlawedHandOver);
   const bool no_kit = flawed && random_.Chance(0.5);
-  AddKit(&o, no_kit, handed->mutable_kit());
+  const bool to_follow = !flawed && random_.Chance(rates::kKitToFollow);
+  AddKit(&o, no_kit || to_follow, handed->mutable_kit());
+  if (to_follow) {
+    v1::Override* waiver = entry.mutable_facts(0)->add_overrides();
+    waiver->set_rule(v1::REASON_KIT_MISSING);
+    waiver->set_authority("manager");
+    waiver->set_because("out of stock; brought tomorrow, before first use");
+  }
   for (int i = 1; i < model.parts_size(); ++i) handed->add_accessories(model.parts(i).position());
   SetMotion(o, static_cast<int>(5 * random_.Between(0, 6)), handed->mutable_motion());
   handed->add_papers("instructions");

@@ -75,6 +75,10 @@ void Simulation::PlanOpening() {
         calendar_.WorkingFrom(from + static_cast<int>(random_.Between(60, stretch - 1)));
     Plan(Step::kRecall, calendar_.At(0, day, 9 * 60 + 30), 0, 0);
   }
+  // And one shortly before the end, so that the depot is left with units on hold.
+  Plan(Step::kRecall,
+       calendar_.At(0, calendar_.WorkingFrom(std::max(calendar_.days() - 9, 0)), 9 * 60 + 30), 0,
+       0);
   const double lost_in_depot =
       rates::kLostPerUnitYear / 2 * options_.units * calendar_.days() / 365.0;
   for (int left = random_.Count(lost_in_depot); left > 0; --left) {
