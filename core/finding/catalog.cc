@@ -35,7 +35,8 @@ constexpr Row kRows[] = {
 
     // Without these the fact says nothing: there is no such thing to record it about.
     {v1::REASON_TIME_IN_FUTURE, kPrecondition, kNever,
-     "this has not happened yet: it is dated [{found}|{time}][, and the ledger's clock says "
+     "this has not happened yet: [it is dated {found}|it is dated {time}|its date lies ahead][, "
+     "and the ledger's clock says "
      "{limit}]",
      "check date, time and time zone, and record it with the time at which it happened"},
     {v1::REASON_UNIT_UNKNOWN, kNotFound, kNever,
@@ -274,10 +275,10 @@ constexpr Row kRows[] = {
      "keep what the later version says; ask the sender if in doubt"},
     // The prescriber's order and the maker's instructions rule.
     {v1::REASON_SETTING_BEYOND_ORDER, kPrecondition, kNever,
-     "a setting goes beyond the order[: {item} {value}[, the order gives {limit}]]",
+     "a setting goes beyond the order[: {item} {found}[, the order gives {limit}]]",
      "set the device within the order, or get a new order from the prescriber"},
     {v1::REASON_SETTING_BEYOND_MODEL, kPrecondition, kNever,
-     "a setting goes beyond what the model can do[: {item} {value}[, the limit is {limit}]]",
+     "a setting goes beyond what the model can do[: {item} {found}[, the limit is {limit}]]",
      "set the device within the maker's limits, or take another model"},
     // Can be brought later, and somebody says by name that it will be.
     {v1::REASON_KIT_MISSING, kPrecondition, kByName,
