@@ -106,7 +106,9 @@ Fields UnitFields(const v1::UnitState& unit, absl::TimeZone zone) {
   fields.Add("holds", HoldWords(unit));
   fields.Add("serviced", StampWords(unit.serviced(), zone));
   fields.Add("commitment", CommitmentWords(unit));
-  fields.Add("committed", StampWords(unit.commitment_since(), zone));
+  if (unit.commitment() != v1::COMMITMENT_FREE) {
+    fields.Add("committed", StampWords(unit.commitment_since(), zone));
+  }
   fields.Add("held until", Local(unit.hold_until_time(), zone));
   fields.Add("turns", absl::StrCat(unit.turn_count()));
   if (unit.meter().has_read() || unit.meter().segment_count() > 0) {

@@ -12,7 +12,6 @@
 #include "cli/render_unit.h"
 #include "cli/render_words.h"
 #include "cli/values.h"
-#include "core/fact/subject.h"
 #include "core/fact/words.h"
 #include "core/time/civil.h"
 
@@ -61,13 +60,6 @@ absl::StatusOr<std::vector<v1::Override>> ReadOverrides(const Line& line) {
     return absl::InvalidArgumentError("--authority is of use only together with --override RULE");
   }
   return overrides;
-}
-
-// "K-0417: moved from north-bench to north-shelf".
-std::string FactWords(const v1::Fact& fact) {
-  std::vector<std::string> subjects;
-  for (const std::string& name : fact::SubjectsOf(fact)) subjects.push_back(BareId(name));
-  return absl::StrCat(absl::StrJoin(subjects, ", "), ": ", fact::Describe(fact));
 }
 
 // A word as a shell takes it back.
@@ -159,7 +151,7 @@ void Report::ShowReceipt(const v1::Receipt& receipt, const std::string& unit,
                          std::string_view caution) {
   const bool check = session_->line().Has("--check");
   std::vector<std::string> words;
-  for (const v1::Fact& fact : entry_.facts()) words.push_back(FactWords(fact));
+  for (const v1::Fact& fact : entry_.facts()) words.push_back(fact::Describe(fact));
   Table table({{"sequence", true},
                {"entry_id"},
                {"recorded_time"},

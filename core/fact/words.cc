@@ -107,7 +107,7 @@ void Add(const v1::UnitReceived& f, Line* line) {
   line->Word("", f.unit()).Detail("model", f.model()).Detail("serial", f.serial());
   line->Detail("at", f.place()).Detail("set up", SideText(f.side()));
   if (f.purpose() > v1::PURPOSE_RENTAL) line->Detail("for", PurposeWords(f.purpose()));
-  line->Detail("owner", f.owner()).Meter(f.meter_s() != 0, f.meter_s());
+  line->Detail("owner", f.owner()).Meter(f.has_meter_s(), f.meter_s());
   line->Count(f.parts_size(), "part", "parts");
 }
 void Add(const v1::UnitMoved& f, Line* line) {

@@ -36,7 +36,7 @@ void UnitFold::On(const v1::UnitReceived& f) {
   Stamp(unit_->mutable_received());
   Return();
   PutAt(f.place());
-  meter().Begin(f.meter_s());
+  if (f.has_meter_s()) meter().Begin(f.meter_s());
   for (const v1::PartInPosition& p : f.parts()) {
     CheckPosition(p.position());
     Fit(p.part(), p.position());
