@@ -29,7 +29,9 @@ Calendar::Calendar(absl::CivilDay first_day, int days, const std::vector<absl::T
   }
 }
 
-int Calendar::Month(int day) const { return months_[static_cast<size_t>(std::clamp(day, 0, days_))]; }
+int Calendar::Month(int day) const {
+  return months_[static_cast<size_t>(std::clamp(day, 0, days_))];
+}
 
 int Calendar::WorkingFrom(int day) const {
   while (!IsWorking(day)) ++day;
@@ -44,12 +46,14 @@ int Calendar::AddWorking(int day, int count) const {
 
 int64_t Calendar::At(int branch, int day, int64_t minute) const {
   if (day > days_ || day < 0) return kNever;
-  const auto& midnights = midnights_[static_cast<size_t>(zone_of_branch_[static_cast<size_t>(branch)])];
+  const auto& midnights =
+      midnights_[static_cast<size_t>(zone_of_branch_[static_cast<size_t>(branch)])];
   return midnights[static_cast<size_t>(day)] + minute * kMinute;
 }
 
 int Calendar::DayOf(int branch, int64_t us) const {
-  const auto& midnights = midnights_[static_cast<size_t>(zone_of_branch_[static_cast<size_t>(branch)])];
+  const auto& midnights =
+      midnights_[static_cast<size_t>(zone_of_branch_[static_cast<size_t>(branch)])];
   int day = static_cast<int>((us - midnights[0]) / (24 * kHour));
   day = std::clamp(day, 0, days_);
   while (day > 0 && midnights[static_cast<size_t>(day)] > us) --day;
@@ -58,7 +62,8 @@ int Calendar::DayOf(int branch, int64_t us) const {
 }
 
 int64_t Calendar::MinuteOf(int branch, int64_t us) const {
-  const auto& midnights = midnights_[static_cast<size_t>(zone_of_branch_[static_cast<size_t>(branch)])];
+  const auto& midnights =
+      midnights_[static_cast<size_t>(zone_of_branch_[static_cast<size_t>(branch)])];
   return (us - midnights[static_cast<size_t>(DayOf(branch, us))]) / kMinute;
 }
 

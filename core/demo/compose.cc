@@ -1,4 +1,5 @@
 // Entries and their parts: names, actors, places, dates.
+#include <algorithm>
 #include <utility>
 
 #include "absl/strings/str_cat.h"
@@ -36,8 +37,8 @@ const char* PlaceName(Stand stand, int van) {
 
 v1::Entry Simulation::Begin(const std::string& actor, const char* channel) {
   v1::Entry entry;
-  entry.set_entry_id(absl::StrCat("s", options_.seed, "-",
-                                  absl::Dec(static_cast<uint64_t>(++next_entry_), absl::kZeroPad9)));
+  entry.set_entry_id(absl::StrCat(
+      "s", options_.seed, "-", absl::Dec(static_cast<uint64_t>(++next_entry_), absl::kZeroPad9)));
   entry.set_order_number(next_entry_);
   entry.set_actor(actor);
   entry.set_channel(channel);
@@ -163,7 +164,9 @@ void Simulation::AddKit(Order* order, bool leave_one_out,
 void Simulation::SetMotion(const Order& order, int less_flexion_deg, v1::Motion* motion) const {
   const ClassTraits& traits = AllClasses()[static_cast<size_t>(order.device_class)];
   motion->set_extension_deg(traits.extension_deg);
-  motion->set_flexion_deg(order.flexion_deg - less_flexion_deg);
+  // Settings start below what is ordered, and always leave an arc to move through.
+  motion->set_flexion_deg(
+      std::max(order.flexion_deg - less_flexion_deg, static_cast<int>(traits.extension_deg) + 10));
   motion->set_speed_deg_per_min(traits.speed_deg_per_min);
   motion->set_daily_use_s(order.daily_use_s);
 }

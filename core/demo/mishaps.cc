@@ -25,8 +25,8 @@ void Simulation::PutSettings() {
   v1::SettingsPut* put = Add(&entry, now_us_)->mutable_settings_put();
   *put->mutable_settings() = editions_[first ? 0 : 1];
   time::SetMicros(from, put->mutable_from_time());
-  window_end_us_ = std::max(window_end_us_, (now_us_ / options_.batch_span_us + 1) *
-                                                options_.batch_span_us);
+  window_end_us_ =
+      std::max(window_end_us_, (now_us_ / options_.batch_span_us + 1) * options_.batch_span_us);
   Send(std::move(entry));
   if (!first) second_edition_us_ = from;
 }
@@ -34,8 +34,8 @@ void Simulation::PutSettings() {
 // A notice about part of one model. Units are blocked wherever they are, and each is corrected the
 // next time it passes the bench.
 void Simulation::Recall() {
-  const auto model = static_cast<int8_t>(random_.Between(
-      0, static_cast<int64_t>(AllModels().size()) - 1));
+  const auto model =
+      static_cast<int8_t>(random_.Between(0, static_cast<int64_t>(AllModels().size()) - 1));
   const int64_t notice = random_.Between(100, 999);
   v1::Entry entry = Begin("quality-lead", "counter");
   std::vector<uint32_t> released;
@@ -59,8 +59,8 @@ void Simulation::Recall() {
       RemoveFromReady(i);
       const int day = calendar_.AddWorking(calendar_.DayOf(u.branch, now_us_),
                                            static_cast<int>(random_.Between(2, 20)));
-      PlanUnit(Step::kServiceOnShelf,
-               calendar_.At(u.branch, day, random_.Between(9 * 60, 15 * 60)), i);
+      PlanUnit(Step::kServiceOnShelf, calendar_.At(u.branch, day, random_.Between(9 * 60, 15 * 60)),
+               i);
     }
     if (entry.facts_size() >= 50) {
       Send(std::move(entry));
@@ -84,8 +84,7 @@ void Simulation::LiftRecall(uint32_t unit) {
 
 // A free unit that is not on its shelf.
 void Simulation::LoseUnit() {
-  auto& ready =
-      stock_[random_.Bits() % stock_.size()].ready[random_.Bits() % AllClasses().size()];
+  auto& ready = stock_[random_.Bits() % stock_.size()].ready[random_.Bits() % AllClasses().size()];
   if (ready.empty()) return;
   const uint32_t unit = ready[random_.Bits() % ready.size()];
   RemoveFromReady(unit);

@@ -142,15 +142,14 @@ void Simulation::TakeOrder(uint32_t order) {
               order);
   }
   if (!o.rebooked && random_.Chance(rates::kCancelled)) {
-    const int mean =
-        random_.Chance(0.5) ? rates::kPatientCancelDays : rates::kMedicalCancelDays;
+    const int mean = random_.Chance(0.5) ? rates::kPatientCancelDays : rates::kMedicalCancelDays;
     const int before = static_cast<int>(random_.Between(0, std::min<int64_t>(2 * mean, lead)));
     PlanAside(Step::kCancel,
               calendar_.At(o.branch, o.surgery_day - before, random_.Between(8 * 60, 12 * 60)),
               order);
   } else if (lead >= 2 && random_.Chance(rates::kMoved)) {
-    PlanAside(Step::kMove, office_hour(o.taken_day + static_cast<int>(random_.Between(1, lead - 1))),
-              order);
+    PlanAside(Step::kMove,
+              office_hour(o.taken_day + static_cast<int>(random_.Between(1, lead - 1))), order);
   }
   PlanAllocation(order);
   if (!both_sides) return;
@@ -215,9 +214,8 @@ void Simulation::MoveOrder(uint32_t order) {
   if (o.phase != Phase::kOpen && o.phase != Phase::kHeld) return;
   const int today = calendar_.DayOf(o.branch, now_us_);
   const bool earlier = o.surgery_day - today > 4 && random_.Chance(rates::kMovedEarlier);
-  const int target = earlier
-                         ? static_cast<int>(random_.Between(today + 2, o.surgery_day - 1))
-                         : o.surgery_day + static_cast<int>(random_.Between(1, 28));
+  const int target = earlier ? static_cast<int>(random_.Between(today + 2, o.surgery_day - 1))
+                             : o.surgery_day + static_cast<int>(random_.Between(1, 28));
   const int stay = o.discharge_day - o.surgery_day;
   o.surgery_day = std::max(SurgeryDayNear(target), today + 1);
   o.discharge_day = o.surgery_day + stay;
@@ -246,9 +244,8 @@ void Simulation::CancelOrder(uint32_t order, const char* reason) {
   const bool by_surgery = reason == nullptr;
   static constexpr const char* kReasons[] = {"patient put it off", "not fit for surgery",
                                              "surgeon not available"};
-  v1::Entry entry =
-      by_surgery ? Begin("intake-2", "interface")
-                 : Begin(desks_[static_cast<size_t>(o.branch)], "counter");
+  v1::Entry entry = by_surgery ? Begin("intake-2", "interface")
+                               : Begin(desks_[static_cast<size_t>(o.branch)], "counter");
   if (o.phase == Phase::kHeld) ReleaseHold(order, "order cancelled", &entry);
   v1::OrderCancelled* cancelled = Add(&entry, now_us_)->mutable_order_cancelled();
   cancelled->set_order(OrderId(o));
@@ -295,8 +292,7 @@ void Simulation::Allocate(uint32_t order) {
   held->set_unit(UnitTag(unit));
   held->set_order(OrderId(o));
   held->set_firm(o.discharge_day - today <= 2);
-  const int64_t until =
-      calendar_.At(o.branch, std::max(o.discharge_day, today) + 14, 18 * 60);
+  const int64_t until = calendar_.At(o.branch, std::max(o.discharge_day, today) + 14, 18 * 60);
   if (!held->firm() && until != kNever) time::SetMicros(until, held->mutable_until_time());
   Send(std::move(entry));
   o.phase = Phase::kHeld;
@@ -308,9 +304,10 @@ void Simulation::Allocate(uint32_t order) {
 void Simulation::PlanLoad(uint32_t order) {
   const Order& o = orders_[order];
   const int today = calendar_.DayOf(o.branch, now_us_);
-  PlanOrder(Step::kLoad,
-            calendar_.At(o.branch, std::max(today + 1, o.discharge_day), 7 * 60 + random_.Between(0, 40)),
-            order);
+  PlanOrder(
+      Step::kLoad,
+      calendar_.At(o.branch, std::max(today + 1, o.discharge_day), 7 * 60 + random_.Between(0, 40)),
+      order);
 }
 
 uint32_t Simulation::FindReady(uint32_t order) {
@@ -322,12 +319,12 @@ uint32_t Simulation::FindReady(uint32_t order) {
   constexpr size_t kToSpare = 3;
   for (int step = 1; step <= kNeighbours; ++step) {
     const int other = (o.branch + step) % branch_count_;
-    const auto& ready = stock_[static_cast<size_t>(other)].ready[static_cast<size_t>(o.device_class)];
+    const auto& ready =
+        stock_[static_cast<size_t>(other)].ready[static_cast<size_t>(o.device_class)];
     if (other == o.branch || ready.size() < kToSpare) continue;
     unit = TakeFromReady(other, o);
     if (unit == kNone) continue;
-    SendMove(unit, Stand::kShelf, o.branch, now_us_,
-             desks_[static_cast<size_t>(other)], "counter");
+    SendMove(unit, Stand::kShelf, o.branch, now_us_, desks_[static_cast<size_t>(other)], "counter");
     return unit;
   }
   return kNone;
@@ -336,8 +333,7 @@ uint32_t Simulation::FindReady(uint32_t order) {
 // A free unit off the branch's shelf that stays clear of service for the whole rental; units that
 // do not are sent to be serviced.
 uint32_t Simulation::TakeFromReady(int branch, const Order& order) {
-  auto& ready =
-      stock_[static_cast<size_t>(branch)].ready[static_cast<size_t>(order.device_class)];
+  auto& ready = stock_[static_cast<size_t>(branch)].ready[static_cast<size_t>(order.device_class)];
   while (!ready.empty()) {
     const uint32_t unit = ready[random_.Bits() % ready.size()];
     RemoveFromReady(unit);
@@ -346,8 +342,8 @@ uint32_t Simulation::TakeFromReady(int branch, const Order& order) {
       return unit;
     }
     const int day = calendar_.WorkingFrom(calendar_.DayOf(branch, now_us_) + 1);
-    PlanUnit(Step::kServiceOnShelf,
-             calendar_.At(branch, day, random_.Between(9 * 60, 12 * 60)), unit);
+    PlanUnit(Step::kServiceOnShelf, calendar_.At(branch, day, random_.Between(9 * 60, 12 * 60)),
+             unit);
   }
   return kNone;
 }

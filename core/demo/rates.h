@@ -11,7 +11,7 @@ namespace ferrule::demo::rates {
 // Share of surgeries by weekday, Monday first. Published: 80 % Monday to Wednesday among 10,576 hip
 // and knee replacements (doi 10.1080/17453674.2020.1844946); weekend share 0.37 % of 586,285
 // knee replacements (doi 10.1055/a-2555-1791). The split within each part is chosen freely.
-inline constexpr std::array<double, 7> kSurgeryWeekday = {0.28,  0.27,   0.25,  0.12,
+inline constexpr std::array<double, 7> kSurgeryWeekday = {0.28,   0.27,   0.25,  0.12,
                                                           0.0763, 0.0022, 0.0015};
 
 // Share of a year's surgeries by month, percent. Published: 8.3 million hip and knee replacements
@@ -21,7 +21,7 @@ inline constexpr std::array<double, 12> kMonthShare = {9.17, 8.19, 8.57, 8.43, 8
 
 // Nights in hospital, 0 to 8. Shaped to a published mean of 1.9 and standard deviation of 1.8 days
 // (doi 10.1080/17453674.2020.1844946): this table gives 1.93 and 1.82.
-inline constexpr std::array<double, 9> kStayNights = {0.14, 0.38, 0.24, 0.11, 0.05,
+inline constexpr std::array<double, 9> kStayNights = {0.14, 0.38, 0.24,  0.11, 0.05,
                                                       0.03, 0.02, 0.012, 0.018};
 
 // Days from order to surgery by band {1-3, 4-7, 8-14, 15-30, 31-60}. Chosen freely.

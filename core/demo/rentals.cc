@@ -138,8 +138,9 @@ void Simulation::PlanRental(uint32_t order) {
   const bool extends = !o.lost && random_.Chance(rates::kExtended);
   const bool late = extends && random_.Chance(rates::kExtendedLate);
   if (extends) {
-    const int day = late ? due + static_cast<int>(random_.Between(1, 3))
-                         : std::max(due - static_cast<int>(random_.Between(1, 5)), o.handed_day + 1);
+    const int day = late
+                        ? due + static_cast<int>(random_.Between(1, 3))
+                        : std::max(due - static_cast<int>(random_.Between(1, 5)), o.handed_day + 1);
     PlanAside(Step::kExtend, at_day(day), order);
     if (late) pickup = due + 5;
   } else if (!o.lost && random_.Chance(rates::kPickupBeyond14)) {
@@ -304,7 +305,8 @@ void Simulation::Pickup(uint32_t order) {
     return PlanOrder(Step::kMissingAtHome,
                      calendar_.At(o.branch, calendar_.WorkingFrom(today + 14), 10 * 60), order);
   }
-  PlanPickup(order, today + static_cast<int>(nobody ? random_.Between(4, 7) : random_.Between(1, 3)));
+  PlanPickup(order,
+             today + static_cast<int>(nobody ? random_.Between(4, 7) : random_.Between(1, 3)));
 }
 
 void Simulation::FinishPickup(uint32_t order) {
@@ -340,9 +342,9 @@ void Simulation::FinishPickup(uint32_t order) {
     Send(std::move(entry), way);
     const int today = calendar_.DayOf(o.branch, now_us_);
     const bool tonight = random_.Chance(0.7);
-    const int64_t back =
-        tonight ? calendar_.At(o.branch, today, 16 * 60 + random_.Between(30, 75))
-                : calendar_.At(o.branch, calendar_.WorkingFrom(today + 1), random_.Between(480, 560));
+    const int64_t back = tonight ? calendar_.At(o.branch, today, 16 * 60 + random_.Between(30, 75))
+                                 : calendar_.At(o.branch, calendar_.WorkingFrom(today + 1),
+                                                random_.Between(480, 560));
     PlanUnit(Step::kReturnReceive, std::max(back, now_us_ + 45 * kMinute), unit);
   }
   const ClassTraits& traits = AllClasses()[static_cast<size_t>(o.device_class)];

@@ -59,9 +59,9 @@ void AddPlace(v1::Branch* branch, std::string_view name, v1::PlaceKind kind) {
 void AddBranch(int number, v1::Settings* settings) {
   v1::Branch* branch = settings->add_branches();
   const auto index = static_cast<size_t>(number);
-  const std::string name = absl::StrCat(kFirstNames[index % kFirstNames.size()],
-                                        kLastNames[(index + index / kFirstNames.size()) %
-                                                   kLastNames.size()]);
+  const std::string name =
+      absl::StrCat(kFirstNames[index % kFirstNames.size()],
+                   kLastNames[(index + index / kFirstNames.size()) % kLastNames.size()]);
   branch->set_id(absl::AsciiStrToLower(name));
   branch->set_display_name(name);
   branch->set_time_zone(kZones[index % kZones.size()]);
@@ -118,23 +118,65 @@ void AddModel(const ModelTraits& traits, const ModelShape& shape, v1::Settings* 
 
 void AddModels(v1::Settings* settings) {
   AddModel(kModels[0],
-           {"Knee device A", false, true, {"controller", "pendant", "power-cord", "foot-plate"},
-            {"case"}, -10, 125, 240}, settings);
+           {"Knee device A",
+            false,
+            true,
+            {"controller", "pendant", "power-cord", "foot-plate"},
+            {"case"},
+            -10,
+            125,
+            240},
+           settings);
   AddModel(kModels[1],
-           {"Knee device B", false, false, {"controller", "pendant", "power-cord", "foot-plate"},
-            {"case"}, -5, 125, 180}, settings);
+           {"Knee device B",
+            false,
+            false,
+            {"controller", "pendant", "power-cord", "foot-plate"},
+            {"case"},
+            -5,
+            125,
+            180},
+           settings);
   AddModel(kModels[2],
-           {"Shoulder chair A", true, true, {"controller", "pendant", "power-cord", "arm-support"},
-            {}, 0, 175, 200}, settings);
+           {"Shoulder chair A",
+            true,
+            true,
+            {"controller", "pendant", "power-cord", "arm-support"},
+            {},
+            0,
+            175,
+            200},
+           settings);
   AddModel(kModels[3],
-           {"Shoulder frame B", true, false, {"controller", "pendant", "battery", "arm-support"},
-            {"case"}, 0, 165, 180}, settings);
+           {"Shoulder frame B",
+            true,
+            false,
+            {"controller", "pendant", "battery", "arm-support"},
+            {"case"},
+            0,
+            165,
+            180},
+           settings);
   AddModel(kModels[4],
-           {"Elbow device A", true, false, {"controller", "pendant", "power-cord", "splint-bars"},
-            {"case"}, -10, 145, 180}, settings);
+           {"Elbow device A",
+            true,
+            false,
+            {"controller", "pendant", "power-cord", "splint-bars"},
+            {"case"},
+            -10,
+            145,
+            180},
+           settings);
   AddModel(kModels[5],
-           {"Ankle device A", false, false, {"controller", "pendant", "power-cord", "foot-shell"},
-            {"case"}, -50, 50, 120}, settings);
+           {"Ankle device A",
+            false,
+            false,
+            {"controller", "pendant", "power-cord", "foot-shell"},
+            {"case"},
+            -25,
+            45,
+            120},
+           settings);
 }
 
 void AddProduct(const char* id, int64_t contact_time_s, v1::Settings* settings) {
@@ -158,7 +200,7 @@ void AddItem(v1::Checklist* list, const char* id, const char* text, const char* 
 void AddChecklist(bool protective_earth, Edition edition, v1::Settings* settings) {
   v1::Checklist* list = settings->add_checklists();
   list->set_id(protective_earth ? "joint-device-class-1" : "joint-device-class-2");
-  list->set_version(edition == Edition::kFirst ? "1" : "2");
+  list->set_version(edition == Edition::kOpening ? "1" : "2");
   list->set_source(std::string(kElectricalSource));
   AddItem(list, "visual", "Case, cord, plug and labels whole", "", 1.0, std::nullopt);
   if (protective_earth) {
@@ -171,11 +213,11 @@ void AddChecklist(bool protective_earth, Edition edition, v1::Settings* settings
   AddItem(list, "applied-part-leakage", "Applied part leakage, type BF, direct method",
           "microampere", std::nullopt, 5000.0);
   AddItem(list, "range-error", "Greatest difference between set and measured angle", "degree",
-          std::nullopt, edition == Edition::kFirst ? 5.0 : 4.0);
+          std::nullopt, edition == Edition::kOpening ? 5.0 : 4.0);
   AddItem(list, "force-reversal", "Turns round when held", "", 1.0, std::nullopt);
   AddItem(list, "pendant-stop", "Stops by the pendant", "", 1.0, std::nullopt);
   AddItem(list, "meter-advances", "Hour meter advances", "", 1.0, std::nullopt);
-  if (edition == Edition::kSecond) {
+  if (edition == Edition::kRevised) {
     AddItem(list, "speed-error", "Difference between set and measured speed", "percent",
             std::nullopt, 10.0);
   }
@@ -197,7 +239,7 @@ int BranchCount(int units) { return std::clamp(units / 250, 4, 36); }
 
 v1::Settings MakeSettings(int branch_count, Edition edition) {
   v1::Settings settings;
-  settings.set_version(edition == Edition::kFirst ? "synthetic-1" : "synthetic-2");
+  settings.set_version(edition == Edition::kOpening ? "synthetic-1" : "synthetic-2");
   settings.set_currency("USD");
   for (int i = 0; i < branch_count; ++i) AddBranch(i, &settings);
   AddClass("knee", {"pad-set", "strap-set"}, &settings);
@@ -206,7 +248,7 @@ v1::Settings MakeSettings(int branch_count, Edition edition) {
   AddClass("ankle", {"boot-liner", "strap-set"}, &settings);
   AddModels(&settings);
   AddProduct("wipe-a", 120, &settings);
-  AddProduct("spray-b", edition == Edition::kFirst ? 300 : 600, &settings);
+  AddProduct("spray-b", edition == Edition::kOpening ? 300 : 600, &settings);
   AddChecklist(true, edition, &settings);
   AddChecklist(false, edition, &settings);
   AddPlan("knee-service", 365, 1500, 0, &settings);

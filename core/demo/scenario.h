@@ -17,7 +17,7 @@ inline constexpr std::string_view kLabel = "synthetic";
 
 // Which version of the settings: the second follows the first in the middle of a run, with a
 // stricter checklist and a product of longer contact time.
-enum class Edition { kFirst, kSecond };
+enum class Edition { kOpening, kRevised };
 
 // Branches that a fleet of that size gets: 4, and more for more than 1,000 units.
 int BranchCount(int units);
@@ -34,26 +34,26 @@ struct Course {
 // What the simulator knows of a class beyond the settings.
 struct ClassTraits {
   std::string_view id;
-  double fleet_share;             // of all units
+  double fleet_share;  // of all units
   std::span<const Course> courses;
-  std::string_view procedure;     // in the sender's words
-  double extension_deg;           // prescribed motion, least and greatest of each
+  std::string_view procedure;  // in the sender's words
+  double extension_deg;        // prescribed motion, least and greatest of each
   double flexion_deg_least;
   double flexion_deg_greatest;
   double speed_deg_per_min;
-  bool second_sides;              // whether the other side often follows
+  bool second_sides;  // whether the other side often follows
 };
 std::span<const ClassTraits> AllClasses();
 
 // What the simulator knows of a model beyond the settings.
 struct ModelTraits {
   std::string_view id;
-  std::string_view tag_prefix;    // of the depot's own tags
-  int device_class;               // index into AllClasses()
-  double class_share;             // of the class's units
-  int64_t meter_width_s;          // the figure at which its meter begins again
+  std::string_view tag_prefix;  // of the depot's own tags
+  int device_class;             // index into AllClasses()
+  double class_share;           // of the class's units
+  int64_t meter_width_s;        // the figure at which its meter begins again
   int64_t cost_minor;
-  bool protective_earth;          // class I: its checklist has the earth and class I leakage items
+  bool protective_earth;  // class I: its checklist has the earth and class I leakage items
 };
 std::span<const ModelTraits> AllModels();
 

@@ -32,8 +32,8 @@ int DaysOf(const Options& options) {
 Simulation::Simulation(const Options& options)
     : options_(options),
       random_(options.seed),
-      editions_({MakeSettings(BranchCount(options.units), Edition::kFirst),
-                 MakeSettings(BranchCount(options.units), Edition::kSecond)}),
+      editions_({MakeSettings(BranchCount(options.units), Edition::kOpening),
+                 MakeSettings(BranchCount(options.units), Edition::kRevised)}),
       calendar_(options.start_day, DaysOf(options), ZonesOf(editions_[0])),
       branch_count_(editions_[0].branches_size()) {
   std::set<std::string> items;
@@ -43,8 +43,8 @@ Simulation::Simulation(const Options& options)
   kit_items_.assign(items.begin(), items.end());
   const size_t classes = AllClasses().size();
   for (const v1::Branch& branch : editions_[0].branches()) {
-    stock_.push_back({std::vector<std::vector<uint32_t>>(classes),
-                      std::vector<LotInUse>(kit_items_.size())});
+    stock_.push_back(
+        {std::vector<std::vector<uint32_t>>(classes), std::vector<LotInUse>(kit_items_.size())});
     units_at_.emplace_back(classes, 0.0);
     desks_.push_back(absl::StrCat("desk-", branch.id()));
     auto& techs = techs_.emplace_back();
@@ -71,7 +71,8 @@ void Simulation::PlanOpening() {
   // A recall in each stretch of the run, so that even a short one meets one.
   const int stretch = static_cast<int>(365 / rates::kRecallsPerYear);
   for (int from = 0; from < calendar_.days(); from += stretch) {
-    const int day = calendar_.WorkingFrom(from + static_cast<int>(random_.Between(60, stretch - 1)));
+    const int day =
+        calendar_.WorkingFrom(from + static_cast<int>(random_.Between(60, stretch - 1)));
     Plan(Step::kRecall, calendar_.At(0, day, 9 * 60 + 30), 0, 0);
   }
   const double lost_in_depot =
@@ -87,21 +88,23 @@ void Simulation::BuildFleet() {
   constexpr double kThereFromTheStart = 0.93;
   std::vector<double> model_weights;
   for (const ModelTraits& model : AllModels()) {
-    model_weights.push_back(
-        AllClasses()[static_cast<size_t>(model.device_class)].fleet_share * model.class_share);
+    model_weights.push_back(AllClasses()[static_cast<size_t>(model.device_class)].fleet_share *
+                            model.class_share);
   }
   units_.resize(static_cast<size_t>(options_.units));
   for (uint32_t i = 0; i < units_.size(); ++i) {
     Unit& unit = units_[i];
     // The first units cover every model, so that the smallest depot has one of each.
-    unit.model = static_cast<int8_t>(i < model_weights.size() ? i : random_.Weighted(model_weights));
+    unit.model =
+        static_cast<int8_t>(i < model_weights.size() ? i : random_.Weighted(model_weights));
     unit.branch = static_cast<int16_t>(i % static_cast<uint32_t>(branch_count_));
     const int device_class = AllModels()[static_cast<size_t>(unit.model)].device_class;
     units_at_[static_cast<size_t>(unit.branch)][static_cast<size_t>(device_class)] += 1.0;
     const bool early = random_.Chance(kThereFromTheStart);
-    const int day = calendar_.WorkingFrom(
-        static_cast<int>(early ? random_.Between(0, 11) : random_.Between(12, calendar_.days() - 1)));
-    PlanUnit(Step::kUnitReceive, calendar_.At(unit.branch, day, random_.Between(8 * 60, 15 * 60)), i);
+    const int day = calendar_.WorkingFrom(static_cast<int>(
+        early ? random_.Between(0, 11) : random_.Between(12, calendar_.days() - 1)));
+    PlanUnit(Step::kUnitReceive, calendar_.At(unit.branch, day, random_.Between(8 * 60, 15 * 60)),
+             i);
   }
 }
 

@@ -6,6 +6,7 @@
 #include <queue>
 #include <string>
 #include <string_view>
+#include <utility>
 #include <vector>
 
 #include "core/demo/calendar.h"
@@ -47,7 +48,8 @@ class Simulation {
   // --- compose.cc: entries and their parts ------------------------------------------------------
   v1::Entry Begin(const std::string& actor, const char* channel);
   v1::Fact* Add(v1::Entry* entry, int64_t at_us) const;
-  void Send(v1::Entry entry, Way way = {});
+  void Send(v1::Entry entry) { Send(std::move(entry), Way()); }
+  void Send(v1::Entry entry, Way way);
   void SendMove(uint32_t unit, Stand to, int16_t branch, int64_t at_us, const std::string& actor,
                 const char* channel);
   void AddMove(v1::Entry* entry, uint32_t unit, Stand to, int16_t branch, int64_t at_us);
@@ -62,7 +64,8 @@ class Simulation {
   const std::string& Rep(int branch);
   const v1::Model& ModelOf(const Unit& unit) const;
   void SetDate(int day, google::type::Date* date) const;
-  void AddKit(Order* order, bool leave_one_out, google::protobuf::RepeatedPtrField<v1::KitItem>* kit);
+  void AddKit(Order* order, bool leave_one_out,
+              google::protobuf::RepeatedPtrField<v1::KitItem>* kit);
   void SetMotion(const Order& order, int less_flexion_deg, v1::Motion* motion) const;
 
   // --- orders.cc: from the order to the hold ----------------------------------------------------
@@ -157,8 +160,8 @@ class Simulation {
   std::vector<Order> orders_;
   std::vector<uint32_t> free_orders_;
   std::vector<BranchStock> stock_;
-  std::vector<std::vector<double>> units_at_;     // by branch, by class: sets demand
-  std::vector<std::vector<std::string>> techs_;   // by branch
+  std::vector<std::vector<double>> units_at_;    // by branch, by class: sets demand
+  std::vector<std::vector<std::string>> techs_;  // by branch
   std::vector<std::vector<std::string>> reps_;
   std::vector<std::string> desks_;
   std::vector<std::string> kit_items_;
@@ -169,7 +172,7 @@ class Simulation {
     }
   };
   std::priority_queue<Event, std::vector<Event>, Later> events_;
-  std::vector<v1::Entry> late_;            // entries on their way, by slot
+  std::vector<v1::Entry> late_;  // entries on their way, by slot
   std::vector<uint32_t> free_late_;
   struct Mistyped {
     uint32_t unit;

@@ -21,16 +21,16 @@ namespace ferrule::demo {
 
 struct Options {
   uint64_t seed = 1;
-  int years = 2;                               // 1 to 20
-  int units = 250;                             // 20 to 200,000
-  absl::CivilDay start_day{2024, 1, 1};        // local, the same at every branch
-  int64_t fact_limit = 0;                      // stop after at least so many facts; 0 for no limit
-  int64_t batch_span_us = 3'600'000'000;       // entries of one such stretch share a recorded time
+  int years = 2;                          // 1 to 20
+  int units = 250;                        // 20 to 200,000
+  absl::CivilDay start_day{2024, 1, 1};   // local, the same at every branch
+  int64_t fact_limit = 0;                 // stop after at least so many facts; 0 for no limit
+  int64_t batch_span_us = 3'600'000'000;  // entries of one such stretch share a recorded time
 };
 
 // Entries that are recorded one after the other at one instant of the ledger's clock.
 struct Batch {
-  int64_t recorded_us = 0;  // never falls from batch to batch, and no fact lies after it
+  int64_t recorded_us = 0;         // never falls from batch to batch, and no fact lies after it
   std::vector<v1::Entry> entries;  // 1 to 500
 };
 

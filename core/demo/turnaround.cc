@@ -58,8 +58,8 @@ void Simulation::PlanCleaning(uint32_t unit) {
   const Unit& u = units_[unit];
   const int today = calendar_.DayOf(u.branch, now_us_);
   const int wait = static_cast<int>(random_.Weighted(rates::kCleaningDelay));
-  const int64_t at = calendar_.At(u.branch, calendar_.AddWorking(today, wait),
-                                  random_.Between(8 * 60, 12 * 60));
+  const int64_t at =
+      calendar_.At(u.branch, calendar_.AddWorking(today, wait), random_.Between(8 * 60, 12 * 60));
   PlanUnit(Step::kToBay, OfficeTime(u.branch, std::max(at, now_us_ + 20 * kMinute)), unit);
 }
 
@@ -148,8 +148,8 @@ void Simulation::FinishCleaning(uint32_t unit) {
   }
   Send(std::move(entry));
   const int64_t later = now_us_ + random_.Between(60, 150) * kMinute;
-  const int64_t tomorrow = calendar_.At(u.branch, calendar_.WorkingFrom(today + 1),
-                                        random_.Between(8 * 60, 13 * 60));
+  const int64_t tomorrow =
+      calendar_.At(u.branch, calendar_.WorkingFrom(today + 1), random_.Between(8 * 60, 13 * 60));
   PlanUnit(Step::kInspect,
            random_.Chance(rates::kInspectedNextDay) ? tomorrow : OfficeTime(u.branch, later), unit);
 }
@@ -185,11 +185,11 @@ void Simulation::AfterInspection(uint32_t unit, bool passed) {
   static constexpr int kLeast[] = {0, 1, 2, 3, 6};
   static constexpr int kMost[] = {0, 1, 2, 5, 15};
   const size_t band = random_.Weighted(rates::kRepairDays);
-  const int day = calendar_.AddWorking(calendar_.DayOf(u.branch, now_us_),
-                                       static_cast<int>(random_.Between(kLeast[band], kMost[band])));
+  const int day =
+      calendar_.AddWorking(calendar_.DayOf(u.branch, now_us_),
+                           static_cast<int>(random_.Between(kLeast[band], kMost[band])));
   const int64_t at = calendar_.At(u.branch, day, random_.Between(10 * 60, 16 * 60));
-  PlanUnit(Step::kRepairDone,
-           OfficeTime(u.branch, std::max(at, now_us_ + 70 * kMinute)), unit);
+  PlanUnit(Step::kRepairDone, OfficeTime(u.branch, std::max(at, now_us_ + 70 * kMinute)), unit);
 }
 
 bool Simulation::SendInspection(uint32_t unit, double yield, int64_t at_us) {
@@ -283,10 +283,9 @@ void Simulation::FinishRepair(uint32_t unit) {
 // A new part, or one out of another unit that waits for repair and is incomplete from then on.
 void Simulation::ChangePart(uint32_t unit, int64_t at_us) {
   Unit& u = units_[unit];
-  const int position =
-      random_.Chance(rates::kControllerShare)
-          ? 0
-          : static_cast<int>(random_.Between(1, ModelOf(u).parts_size() - 1));
+  const int position = random_.Chance(rates::kControllerShare)
+                           ? 0
+                           : static_cast<int>(random_.Between(1, ModelOf(u).parts_size() - 1));
   v1::Entry entry = Begin(Tech(u.branch), "bench");
   RemovePart(unit, position, at_us, &entry);
   const uint32_t donor =

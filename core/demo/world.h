@@ -21,8 +21,8 @@ enum class Step : uint8_t {
   kOrderDay,
   kRecall,
   kLoseUnit,
-  kArrive,          // `id`: slot of a late entry
-  kAnswer,          // `id`: slot of a flaw
+  kArrive,  // `id`: slot of a late entry
+  kAnswer,  // `id`: slot of a flaw
   // Units.
   kUnitReceive,
   kToBay,
@@ -79,40 +79,40 @@ struct Unit {
   int8_t van = 1;
   Stand stand = Stand::kAbsent;
   v1::Side side = v1::SIDE_UNSPECIFIED;
-  uint32_t token = 0;        // changes with every new plan
-  uint32_t order = kNone;    // slot of the order it is held for or on rent with
-  int32_t pool_index = -1;   // in its branch's list of ready units
-  uint8_t missing = 0;       // bit a part position: reported missing
-  uint8_t absent = 0;        // bit a part position: taken out as a donor
+  uint32_t token = 0;       // changes with every new plan
+  uint32_t order = kNone;   // slot of the order it is held for or on rent with
+  int32_t pool_index = -1;  // in its branch's list of ready units
+  uint8_t missing = 0;      // bit a part position: reported missing
+  uint8_t absent = 0;       // bit a part position: taken out as a donor
   bool recalled = false;
-  bool faulty = false;       // came back because it did not work
+  bool faulty = false;  // came back because it did not work
   bool repair_open = false;
   bool lost_at_home = false;
   v1::HoldKind hold = v1::HOLD_KIND_UNSPECIFIED;  // besides a recall
   int32_t turns = 0;
   int32_t serviced_turns = 0;
-  int64_t meter_s = 0;       // as it reads
-  int64_t run_s = 0;         // true, since it was received
+  int64_t meter_s = 0;  // as it reads
+  int64_t run_s = 0;    // true, since it was received
   int64_t serviced_run_s = 0;
-  int64_t read_us = 0;       // when meter_s was read
+  int64_t read_us = 0;  // when meter_s was read
   int64_t serviced_us = 0;
-  int64_t settled_us = 0;    // late facts about it are recorded by then
-  int64_t last_us = 0;       // of what others did to it
-  double use_hours = 0;      // a day, of the present patient
+  int64_t settled_us = 0;  // late facts about it are recorded by then
+  int64_t last_us = 0;     // of what others did to it
+  double use_hours = 0;    // a day, of the present patient
   std::array<uint32_t, kMaxParts> parts{};
 };
 
 enum class Phase : uint8_t { kOpen, kHeld, kLoaded, kOnRent, kOver };
 
 struct Order {
-  uint64_t life = 0;         // unique; 0 for a free slot
+  uint64_t life = 0;  // unique; 0 for a free slot
   uint64_t number = 0;
   uint32_t patient = 0;
   int16_t branch = 0;
   int8_t device_class = 0;
   Phase phase = Phase::kOpen;
   v1::Side side = v1::SIDE_LEFT;
-  uint8_t plan = 0;          // changes with every new plan
+  uint8_t plan = 0;  // changes with every new plan
   bool lacks_side = false;
   bool lacks_signature = false;
   bool rebooked = false;
@@ -122,7 +122,7 @@ struct Order {
   bool has_authorisation = false;
   bool has_cover_end = false;
   uint32_t unit = kNone;
-  uint32_t spare = kNone;    // unit on its way for an exchange
+  uint32_t spare = kNone;  // unit on its way for an exchange
   int32_t taken_day = 0;
   int32_t surgery_day = 0;
   int32_t discharge_day = 0;
@@ -132,13 +132,13 @@ struct Order {
   int32_t covered_through = -1;
   int32_t extended_through = -1;
   int32_t agreed_day = -1;
-  int32_t pickup_day = -1;       // as the depot plans it
-  int32_t elusive_until = -1;    // pick-ups before that day fail
+  int32_t pickup_day = -1;     // as the depot plans it
+  int32_t elusive_until = -1;  // pick-ups before that day fail
   int32_t failed_pickups = 0;
   int32_t flexion_deg = 0;
   int64_t daily_use_s = 0;
   int64_t version = 1;
-  int64_t settled_us = 0;    // late facts about it are recorded by then
+  int64_t settled_us = 0;  // late facts about it are recorded by then
 };
 
 // One lot of soft goods in use at a branch.
