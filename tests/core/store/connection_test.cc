@@ -239,6 +239,22 @@ TEST_P(StoreConnection, RunManyOfManyRowsKeepsTheirNumbers) {
   EXPECT_EQ(next, rows.size());
 }
 
+// More goes each way than the buffers between two processes hold, so neither side may wait for
+// the other to read first.
+TEST_P(StoreConnection, RunManyWithResultsLargerThanItsParameters) {
+  static constexpr Sql kTwenty{"twenty",
+                               "SELECT $1 || $1 || $1 || $1 || $1 || $1 || $1 || $1 || $1 || $1 || "
+                               "$1 || $1 || $1 || $1 || $1 || $1 || $1 || $1 || $1 || $1"};
+  const std::string text(500, 'x');
+  const std::vector<Value> rows(4'000, Value::Text(text));
+  ASSERT_EQ(writer_->Begin(TransactionKind::kRead), absl::OkStatus());
+  size_t bytes = 0;
+  ASSERT_EQ(writer_->RunMany(kTwenty, 1, rows,
+                             [&](size_t, const Row& row) { bytes += row.Bytes(0).size(); }),
+            absl::OkStatus());
+  EXPECT_EQ(bytes, rows.size() * text.size() * 20);
+}
+
 TEST_P(StoreConnection, RunManyStopsAtTheFirstError) {
   ASSERT_EQ(Add({.id = 3}), absl::OkStatus());
   std::vector<Value> rows;

@@ -204,6 +204,20 @@ TEST(StoreSqlite, OnlyTheWriterMovesTheLogIntoTheFile) {
   EXPECT_NE(BytesOf(store.path()), before);
 }
 
+TEST(StoreSqlite, AReaderThatClosesLastDoesNotMoveIt) {
+  const TestStore store(StoreKind::kSqliteFile);
+  const auto database = store.OpenMigrated();
+  auto writer = *database->OpenWriter();
+  auto reader = *database->OpenReader();
+  ASSERT_EQ(PutLabel(*writer, "kept"), absl::OkStatus());
+  ASSERT_EQ(Label(*reader), "kept");
+  const std::string before = BytesOf(store.path());
+  writer.reset();
+  reader.reset();
+  EXPECT_EQ(BytesOf(store.path()), before);
+  EXPECT_EQ(Label(**database->OpenReader()), "kept");
+}
+
 TEST(StoreSqlite, NoCheckpointInsideATransaction) {
   const TestStore store(StoreKind::kSqliteFile);
   const auto database = store.OpenMigrated();
