@@ -97,16 +97,16 @@ std::string Text(const std::string& file, const Counts& counts,
                  const v1::GetServerInfoResponse& info, int64_t end_us) {
   std::string text;
   for (const auto& [kind, count] : counts.by_kind) {
-    absl::StrAppend(&text, absl::StrCat(std::string(10 - std::min<size_t>(
-                                            9, std::to_string(count).size()), ' '),
-                                        count, "  ", kind, "\n"));
+    absl::StrAppend(
+        &text,
+        absl::StrCat(std::string(10 - std::min<size_t>(9, std::to_string(count).size()), ' '),
+                     count, "  ", kind, "\n"));
   }
   absl::StrAppend(&text, "\n", file, ": a synthetic depot of ", counts.entries, " entries with ",
                   counts.facts, " facts; ", counts.questions, " questions opened, ",
                   counts.refusals, " refused\n", "head ", info.head_sequence(), " ",
-                  absl::BytesToHexString(info.head_digest()), "\n",
-                  "It stands at ", time::FormatUtc(end_us), ": ask with --known-at ",
-                  time::FormatUtc(end_us), "\n");
+                  absl::BytesToHexString(info.head_digest()), "\n", "It stands at ",
+                  time::FormatUtc(end_us), ": ask with --known-at ", time::FormatUtc(end_us), "\n");
   return text;
 }
 
@@ -117,9 +117,8 @@ absl::StatusOr<int64_t> Bounded(const Line& line, std::string_view flag, int64_t
   if (!text.has_value()) return otherwise;
   const absl::StatusOr<int64_t> value = ParseWhole(*text);
   if (value.ok() && *value >= least && *value <= most) return value;
-  return absl::InvalidArgumentError(absl::StrCat(std::string(flag), " is ", *text,
-                                                 ": give a whole number from ", least, " to ",
-                                                 most));
+  return absl::InvalidArgumentError(absl::StrCat(
+      std::string(flag), " is ", *text, ": give a whole number from ", least, " to ", most));
 }
 
 absl::StatusOr<demo::Options> OptionsOf(const Line& line) {
@@ -175,26 +174,26 @@ absl::Status Demo(Session& session, const Line& line) {
   for (const auto& [kind, count] : counts.by_kind) table.Add({kind, std::to_string(count)});
   session.Show(info, table, Text(file, counts, info, end_us));
   if (counts.refusals == 0) return absl::OkStatus();
-  return absl::InternalError(absl::StrCat("the simulator broke a rule; please report it with the "
-                                          "seed. First: ",
-                                          counts.first_refusal));
+  return absl::InternalError(
+      absl::StrCat("the simulator broke a rule; please report it with the "
+                   "seed. First: ",
+                   counts.first_refusal));
 }
 
 }  // namespace
 
 void AddDemoCommands(Catalog* catalog) {
-  catalog->push_back(
-      {"demo",
-       Group::kKeep,
-       Kind::kLocal,
-       "make a depot file filled with synthetic data",
-       {{"FILE", "the file to make; default --depot", Arity::kOptional}},
-       {{"--seed", "N", "the same seed gives the same depot; default 1"},
-        {"--years", "N", "years to run, 1 to 20; default 2"},
-        {"--units", "N", "units in the fleet, 20 to 200000; default 250"},
-        {"--facts", "N", "stop after so many facts; default: run all the years"}},
-       "ferrule demo synthetic.ferrule --seed 7",
-       Demo});
+  catalog->push_back({"demo",
+                      Group::kKeep,
+                      Kind::kLocal,
+                      "make a depot file filled with synthetic data",
+                      {{"FILE", "the file to make; default --depot", Arity::kOptional}},
+                      {{"--seed", "N", "the same seed gives the same depot; default 1"},
+                       {"--years", "N", "years to run, 1 to 20; default 2"},
+                       {"--units", "N", "units in the fleet, 20 to 200000; default 250"},
+                       {"--facts", "N", "stop after so many facts; default: run all the years"}},
+                      "ferrule demo synthetic.ferrule --seed 7",
+                      Demo});
 }
 
 }  // namespace ferrule::cli
