@@ -38,9 +38,10 @@ absl::Status ReusedId(const v1::Entry& entry) {
                                        "this one under a new entry id")}});
 }
 
-// The findings for which an enforced entry is refused: about its own facts, and about facts recorded
-// before that would no longer be in order after it (two clerks who promise one unit, the second
-// with the earlier time). A correction of the records is not refused for what it brings to light.
+// The findings for which an enforced entry is refused: about its own facts, and about facts
+// recorded before that would no longer be in order after it (two clerks who promise one unit, the
+// second with the earlier time). A correction of the records is not refused for what it brings to
+// light.
 std::vector<v1::Finding> FindingsAgainst(const v1::Entry& entry,
                                          const std::vector<v1::Finding>& questions) {
   const bool corrects = std::any_of(entry.facts().begin(), entry.facts().end(),
