@@ -1,6 +1,9 @@
 #include "core/store/postgres_session.h"
 
+#include <poll.h>
+
 #include <array>
+#include <cerrno>
 #include <utility>
 
 #include "absl/strings/str_cat.h"
@@ -165,10 +168,26 @@ absl::Status PgSession::Send(const Statement& statement, const PgParameters& par
   return absl::OkStatus();
 }
 
+// libpq itself, told to get a result, waits for room to write and for nothing else: the server,
+// waiting for us to read, would never make any.
+bool PgSession::FlushWhileReading() {
+  PGconn* const connection = connection_.get();
+  for (;;) {
+    const int left = PQflush(connection);
+    if (left <= 0) return left == 0;
+    pollfd socket{PQsocket(connection), POLLIN | POLLOUT, 0};
+    if (poll(&socket, 1, -1) < 0 && errno != EINTR) return false;
+    if ((socket.revents & (POLLIN | POLLHUP | POLLERR)) != 0 && PQconsumeInput(connection) != 1) {
+      return false;
+    }
+  }
+}
+
 absl::Status PgSession::Finish(std::string_view doing, bool by_row, PgResultFn on_result) {
   PGconn* const connection = connection_.get();
   if (PQpipelineSync(connection) != 1) return Lost(doing);
   if (by_row) PQsetSingleRowMode(connection);
+  if (!FlushWhileReading()) return Lost(doing);
   absl::Status status;
   for (size_t which = 0;;) {
     const PgResult result(PQgetResult(connection));

@@ -72,6 +72,7 @@ class PgSession {
   explicit PgSession(Pg connection);
   absl::Status Configure(bool read_only);
   absl::Status EnterPipeline();
+  bool FlushWhileReading();
   absl::Status Lost(std::string_view doing);
   absl::Status Prepare(const Sql& sql, std::span<const Value> parameters, Statement* statement);
 
