@@ -1,5 +1,5 @@
 // The life cycle of an order as data: (status, event) to next status, with the rule that is broken
-// when the event is out of place. tests/core/order/lifecycle_cases.txt is the same in words.
+// when the event is out of place. tests/core/order/data/lifecycle_cases.txt is the same in words.
 #pragma once
 
 #include <cstdint>
