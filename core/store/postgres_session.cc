@@ -92,7 +92,7 @@ absl::Status PgSession::EnterPipeline() {
   return absl::OkStatus();
 }
 
-bool PgSession::alive() const { return PQstatus(connection_.get()) == CONNECTION_OK; }
+bool PgSession::alive() const { return !broken_ && PQstatus(connection_.get()) == CONNECTION_OK; }
 
 std::string PgSession::server_version() const {
   const int version = PQserverVersion(connection_.get());
@@ -100,6 +100,7 @@ std::string PgSession::server_version() const {
 }
 
 absl::Status PgSession::Lost(std::string_view doing) {
+  broken_ = true;
   return absl::UnavailableError(
       absl::StrCat(View(doing), ": the connection to the database is lost: try again (",
                    LastMessage(connection_.get()), ")"));

@@ -79,6 +79,7 @@ class PgSession {
   Pg connection_;
   std::mutex cancel_mutex_;
   PGcancel* cancel_ = nullptr;
+  bool broken_ = false;  // a queue may be half sent or half read: of no use any more
   // By address of the text.
   std::unordered_map<const char*, Statement> statements_;
 };
