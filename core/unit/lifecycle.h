@@ -1,6 +1,6 @@
 // The life cycle of a unit as data: one table an axis, (state, event) to next state, with the rule
-// that is broken when the event is out of place. tests/core/unit/data/lifecycle_cases.txt is the same
-// in words, one case a line.
+// that is broken when the event is out of place. tests/core/unit/data/lifecycle_cases.txt is the
+// same in words, one case a line.
 //
 // What has physically happened changes the state even when it is out of place: a unit that was
 // handed over is at a home, however wrong that was. Whether a unit may go out is not judged here

@@ -116,9 +116,8 @@ class FoldedDepot {
   }
   void Inspect(const std::string& unit, int64_t at, const std::string& earth = "0.2",
                const std::string& version = "1") {
-    Tell(at, "inspection_done { unit: '" + unit +
-                 "' checklist: 'knee-check' checklist_version: '" + version +
-                 "' tester: 'T-1' readings { item: 'earth' value: " + earth +
+    Tell(at, "inspection_done { unit: '" + unit + "' checklist: 'knee-check' checklist_version: '" +
+                 version + "' tester: 'T-1' readings { item: 'earth' value: " + earth +
                  " } readings { item: 'arc' value: 1 } readings { item: 'stop' value: 1 } }");
   }
   void InspectShoulder(const std::string& unit, int64_t at) {
@@ -159,8 +158,10 @@ class FoldedDepot {
   std::string HandOver(const std::string& unit, const std::string& order, int64_t at,
                        const std::string& more = "", const std::string& model = "knee-a") {
     return Tell(at, "handed_over { unit: '" + unit + "' order: '" + order + "' unit_model: '" +
-                        model + "' unit_side: SIDE_LEFT signed_by: 'patient' "
-                        "kit { item: 'pad-set' lot: 'L-1' piece_count: 1 } " + more + " }");
+                        model +
+                        "' unit_side: SIDE_LEFT signed_by: 'patient' "
+                        "kit { item: 'pad-set' lot: 'L-1' piece_count: 1 } " +
+                        more + " }");
   }
   std::string PickUp(const std::string& unit, const std::string& order, int64_t at,
                      const std::string& more = "") {

@@ -14,10 +14,21 @@ using testing::CaseTable;
 using testing::StateWord;
 
 // In the order of Event.
-constexpr const char* kEvents[] = {
-    "taken",         "changed",       "cancelled",      "held",         "held_again",
-    "hold_released", "other_hold_released", "handed_over", "exchanged", "extended",
-    "pickup_agreed", "pickup_failed", "picked_up", "one_of_two_picked_up", "other_unit_picked_up"};
+constexpr const char* kEvents[] = {"taken",
+                                   "changed",
+                                   "cancelled",
+                                   "held",
+                                   "held_again",
+                                   "hold_released",
+                                   "other_hold_released",
+                                   "handed_over",
+                                   "exchanged",
+                                   "extended",
+                                   "pickup_agreed",
+                                   "pickup_failed",
+                                   "picked_up",
+                                   "one_of_two_picked_up",
+                                   "other_unit_picked_up"};
 static_assert(std::size(kEvents) == kEventCount);
 
 CaseTable TableInCode() {
@@ -37,8 +48,7 @@ CaseTable TableInCode() {
 
 TEST(OrderLifecycle, EveryStatusAndEventIsInTheCaseTableAndNothingElseIs) {
   std::string bad_lines;
-  const CaseTable cases =
-      testing::ReadCases(FERRULE_TEST_DATA "/lifecycle_cases.txt", &bad_lines);
+  const CaseTable cases = testing::ReadCases(FERRULE_TEST_DATA "/lifecycle_cases.txt", &bad_lines);
   EXPECT_EQ(bad_lines, "") << "lines that are no case or come twice";
   const CaseTable code = TableInCode();
   for (const auto& [key, outcome] : code) {

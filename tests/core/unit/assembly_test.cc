@@ -8,13 +8,14 @@ namespace ferrule::unit {
 namespace {
 
 using ::testing::ElementsAre;
-using ::testing::IsEmpty;
 using testing::FoldedDepot;
+using ::testing::IsEmpty;
 
 TEST(UnitParts, ArriveWithTheUnit) {
   FoldedDepot d;
-  d.Receive("K-1", 0, "knee-a",
-            "parts { part: 'P-1' position: 'pendant' } parts { part: 'F-1' position: 'foot-plate' }");
+  d.Receive(
+      "K-1", 0, "knee-a",
+      "parts { part: 'P-1' position: 'pendant' } parts { part: 'F-1' position: 'foot-plate' }");
   ASSERT_EQ(d.Unit("K-1").parts_size(), 2);
   EXPECT_EQ(d.Unit("K-1").parts(0).position(), "foot-plate") << "by position";
   EXPECT_EQ(d.Unit("K-1").parts(1).part(), "P-1");
@@ -26,8 +27,7 @@ TEST(UnitParts, ARemovedPartLeavesTheDonorIncompleteFromThatMinute) {
   EXPECT_THAT(d.WhyNot("K-1", 15), IsEmpty());
   d.Tell(20, "part_removed { part: 'P-1' unit: 'K-1' position: 'pendant' }");
   EXPECT_THAT(d.Questions("units/K-1"), IsEmpty());
-  EXPECT_THAT(d.WhyNot("K-1", 20),
-              ElementsAre("PART_CHANGED_AFTER_INSPECTION", "PART_MISSING"));
+  EXPECT_THAT(d.WhyNot("K-1", 20), ElementsAre("PART_CHANGED_AFTER_INSPECTION", "PART_MISSING"));
   EXPECT_THAT(d.Questions("parts/P-1"), IsEmpty());
 }
 

@@ -8,8 +8,8 @@ namespace ferrule::unit {
 namespace {
 
 using ::testing::ElementsAre;
-using ::testing::IsEmpty;
 using testing::FoldedDepot;
+using ::testing::IsEmpty;
 
 TEST(UnitCustody, ArrivesSoiledUntestedAndFree) {
   FoldedDepot d;
@@ -131,8 +131,9 @@ TEST(UnitCustody, WhatHasHappenedIsNotUndoneByTheRulesThatItBroke) {
 TEST(UnitCustody, ModelAndSideAreComparedWithWhatWasReadOnTheUnit) {
   FoldedDepot d;
   d.ReadyShoulder();
-  d.Tell(20, "handed_over { unit: 'SH-1' order: 'O-1' unit_model: 'knee-a' "
-             "unit_side: SIDE_RIGHT }");
+  d.Tell(20,
+         "handed_over { unit: 'SH-1' order: 'O-1' unit_model: 'knee-a' "
+         "unit_side: SIDE_RIGHT }");
   const v1::SubjectState state = d.State("units/SH-1");
   ASSERT_THAT(testing::Reasons(state.questions()),
               ElementsAre("UNIT_NOT_AS_RECORDED", "UNIT_NOT_AS_RECORDED"));
@@ -226,8 +227,8 @@ TEST(UnitCommitment, ALapsedHoldNoLongerBinds) {
   FoldedDepot d;
   d.ReadyKnee();
   const std::string until = std::to_string(FoldedDepot::Us(60) / 1'000'000);
-  d.Tell(20, "unit_held_for_order { unit: 'K-1' order: 'O-1' until_time { seconds: " + until +
-                 " } }");
+  d.Tell(20,
+         "unit_held_for_order { unit: 'K-1' order: 'O-1' until_time { seconds: " + until + " } }");
   EXPECT_THAT(d.WhyNot("K-1", 59), ElementsAre("COMMITTED_TO_OTHER_ORDER"));
   EXPECT_THAT(d.WhyNot("K-1", 60), IsEmpty());
   d.Tell(70, "unit_held_for_order { unit: 'K-1' order: 'O-2' }");
@@ -240,8 +241,8 @@ TEST(UnitCommitment, ReleasingALapsedHoldIsNoMistake) {
   FoldedDepot d;
   d.ReadyKnee();
   const std::string until = std::to_string(FoldedDepot::Us(60) / 1'000'000);
-  d.Tell(20, "unit_held_for_order { unit: 'K-1' order: 'O-1' until_time { seconds: " + until +
-                 " } }");
+  d.Tell(20,
+         "unit_held_for_order { unit: 'K-1' order: 'O-1' until_time { seconds: " + until + " } }");
   d.Tell(70, "order_hold_released { unit: 'K-1' order: 'O-1' }");
   EXPECT_THAT(d.Questions("units/K-1"), IsEmpty());
   EXPECT_EQ(d.Unit("K-1").commitment(), v1::COMMITMENT_FREE);
@@ -276,8 +277,9 @@ TEST(UnitExchange, IsTwoCustodyMovesAndOneTurnOfTheUnitThatStays) {
   d.MakeReady("K-2", 5);
   d.TakeOrder("O-1", 1);
   d.HandOver("K-1", "O-1", 20);
-  d.Tell(500, "exchanged { order: 'O-1' unit_out: 'K-1' to_place: 'van-dirty' unit_in: 'K-2' "
-              "unit_in_model: 'knee-a' unit_in_side: SIDE_LEFT reason: 'no power' }");
+  d.Tell(500,
+         "exchanged { order: 'O-1' unit_out: 'K-1' to_place: 'van-dirty' unit_in: 'K-2' "
+         "unit_in_model: 'knee-a' unit_in_side: SIDE_LEFT reason: 'no power' }");
   EXPECT_THAT(d.Questions("units/K-1"), IsEmpty());
   EXPECT_THAT(d.Questions("units/K-2"), IsEmpty());
   EXPECT_EQ(d.Unit("K-1").place(), "van-dirty");

@@ -11,9 +11,9 @@ namespace ferrule::unit {
 namespace {
 
 using ::testing::ElementsAre;
+using testing::FoldedDepot;
 using ::testing::IsEmpty;
 using ::testing::SizeIs;
-using testing::FoldedDepot;
 
 class UnitInspection : public ::testing::Test {
  protected:
@@ -116,8 +116,9 @@ TEST(UnitInspectionFold, AMissingReadingIsAskedAndTheUnitStaysUntested) {
   FoldedDepot d;
   d.Receive("K-1", 0);
   d.Clean("K-1", 10);
-  d.Tell(20, "inspection_done { unit: 'K-1' checklist: 'knee-check' checklist_version: '1' "
-             "readings { item: 'earth' value: 0.2 } readings { item: 'stop' value: 1 } }");
+  d.Tell(20,
+         "inspection_done { unit: 'K-1' checklist: 'knee-check' checklist_version: '1' "
+         "readings { item: 'earth' value: 0.2 } readings { item: 'stop' value: 1 } }");
   const v1::SubjectState state = d.State("units/K-1");
   ASSERT_THAT(testing::Reasons(state.questions()), ElementsAre("READING_MISSING"));
   EXPECT_EQ(testing::ValueOf(state.questions(0), "item"), "arc");
@@ -128,8 +129,9 @@ TEST(UnitInspectionFold, ABadReadingFailsEvenWhenOthersAreMissing) {
   FoldedDepot d;
   d.Receive("K-1", 0);
   d.Clean("K-1", 10);
-  d.Tell(20, "inspection_done { unit: 'K-1' checklist: 'knee-check' checklist_version: '1' "
-             "readings { item: 'earth' value: 0.9 } }");
+  d.Tell(20,
+         "inspection_done { unit: 'K-1' checklist: 'knee-check' checklist_version: '1' "
+         "readings { item: 'earth' value: 0.9 } }");
   EXPECT_EQ(d.Unit("K-1").condition(), v1::CONDITION_FAILED);
 }
 

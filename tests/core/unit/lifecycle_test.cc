@@ -15,16 +15,41 @@ using testing::Outcome;
 using testing::StateWord;
 
 // In the order of Event.
-constexpr const char* kEvents[] = {
-    "received",        "moved",           "put_in_clean_place", "put_in_soiled_place",
-    "meter_read",      "meter_replaced",  "meter_rolled_over",  "part_fitted",
-    "part_removed",    "hold_placed",     "contamination_found", "hold_lifted",
-    "cleaning_started", "cleaned",        "cleaning_failed",    "memory_erased",
-    "inspection_passed", "inspection_failed", "inspection_void", "repair_opened",
-    "repair_closed",   "service_done",    "side_configured",    "missing",
-    "found",           "written_off",     "held_for_order",     "held_again",
-    "hold_released",   "other_hold_released", "handed_over",    "exchanged_in",
-    "exchanged_out",   "picked_up",       "received_back"};
+constexpr const char* kEvents[] = {"received",
+                                   "moved",
+                                   "put_in_clean_place",
+                                   "put_in_soiled_place",
+                                   "meter_read",
+                                   "meter_replaced",
+                                   "meter_rolled_over",
+                                   "part_fitted",
+                                   "part_removed",
+                                   "hold_placed",
+                                   "contamination_found",
+                                   "hold_lifted",
+                                   "cleaning_started",
+                                   "cleaned",
+                                   "cleaning_failed",
+                                   "memory_erased",
+                                   "inspection_passed",
+                                   "inspection_failed",
+                                   "inspection_void",
+                                   "repair_opened",
+                                   "repair_closed",
+                                   "service_done",
+                                   "side_configured",
+                                   "missing",
+                                   "found",
+                                   "written_off",
+                                   "held_for_order",
+                                   "held_again",
+                                   "hold_released",
+                                   "other_hold_released",
+                                   "handed_over",
+                                   "exchanged_in",
+                                   "exchanged_out",
+                                   "picked_up",
+                                   "received_back"};
 static_assert(std::size(kEvents) == kEventCount);
 
 constexpr Event At(int i) { return static_cast<Event>(i); }
@@ -57,8 +82,7 @@ CaseTable TablesInCode() {
 
 TEST(UnitLifecycle, EveryStateAndEventIsInTheCaseTableAndNothingElseIs) {
   std::string bad_lines;
-  const CaseTable cases =
-      testing::ReadCases(FERRULE_TEST_DATA "/lifecycle_cases.txt", &bad_lines);
+  const CaseTable cases = testing::ReadCases(FERRULE_TEST_DATA "/lifecycle_cases.txt", &bad_lines);
   EXPECT_EQ(bad_lines, "") << "lines that are no case or come twice";
   const CaseTable code = TablesInCode();
   for (const auto& [key, outcome] : code) {

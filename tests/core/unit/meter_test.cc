@@ -10,8 +10,8 @@ namespace ferrule::unit {
 namespace {
 
 using ::testing::ElementsAre;
-using ::testing::IsEmpty;
 using testing::FoldedDepot;
+using ::testing::IsEmpty;
 
 constexpr int64_t kHourS = 3600;
 constexpr int64_t kDayMin = 24 * 60;
@@ -37,8 +37,8 @@ TEST(UnitMeter, RollsOverAtItsWidth) {
   // 9987.4 to 0031.2 at a width of 10000.0 is 43.8 hours (computed), here in 14 days.
   FoldedDepot d;
   Arrive(&d, 99874);
-  d.Tell(14 * kDayMin, "meter_rolled_over { unit: 'K-1' reading_s: " + Tenths(312) +
-                           " width_s: 36000000 }");
+  d.Tell(14 * kDayMin,
+         "meter_rolled_over { unit: 'K-1' reading_s: " + Tenths(312) + " width_s: 36000000 }");
   EXPECT_EQ(TrueRun(d), 438 * 360);
   EXPECT_THAT(d.Questions("units/K-1"), IsEmpty());
   d.Tell(15 * kDayMin, "meter_read { unit: 'K-1' reading_s: " + Tenths(322) + " }");
@@ -56,8 +56,8 @@ TEST(UnitMeter, AFallWithoutARecordIsAQuestionAndNotTaken) {
   EXPECT_EQ(testing::ValueOf(state.questions(0), "limit"), "9987.4");
   EXPECT_EQ(TrueRun(d), 0);
   // The roll-over told late explains it.
-  d.Tell(13 * kDayMin, "meter_rolled_over { unit: 'K-1' reading_s: " + Tenths(300) +
-                           " width_s: 36000000 }");
+  d.Tell(13 * kDayMin,
+         "meter_rolled_over { unit: 'K-1' reading_s: " + Tenths(300) + " width_s: 36000000 }");
   EXPECT_THAT(d.Questions("units/K-1"), IsEmpty());
   EXPECT_EQ(TrueRun(d), 438 * 360);
 }
@@ -108,8 +108,7 @@ TEST(UnitMeter, ReplacementWithoutALastReadingIsIncomplete) {
 TEST(UnitMeter, ReplacementWithAnImpossibleLastReadingIsAskedAndIncomplete) {
   FoldedDepot d;
   Arrive(&d, 1000);
-  d.Tell(kDayMin,
-         "meter_replaced { unit: 'K-1' old_last_s: " + Tenths(900) + " new_first_s: 0 }");
+  d.Tell(kDayMin, "meter_replaced { unit: 'K-1' old_last_s: " + Tenths(900) + " new_first_s: 0 }");
   EXPECT_THAT(d.Questions("units/K-1"), ElementsAre("METER_FELL"));
   EXPECT_TRUE(d.Unit("K-1").meter().incomplete());
   EXPECT_EQ(d.Unit("K-1").meter().segment_count(), 2);

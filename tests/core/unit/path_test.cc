@@ -8,8 +8,8 @@ namespace ferrule::unit {
 namespace {
 
 using ::testing::ElementsAre;
-using ::testing::IsEmpty;
 using testing::FoldedDepot;
+using ::testing::IsEmpty;
 
 std::vector<v1::Finding> Findings(std::initializer_list<v1::Reason> reasons) {
   std::vector<v1::Finding> findings;
@@ -63,8 +63,7 @@ TEST(PathToReady, HasAStepForEveryReasonThatReadinessGives) {
          r != v1::REASON_NO_REPAIR_OPEN) ||
         (r >= v1::REASON_COMMITTED_TO_OTHER_ORDER && r <= v1::REASON_WRONG_CLASS);
     if (!of_readiness) continue;
-    EXPECT_THAT(PathToReady(Findings({static_cast<v1::Reason>(r)})),
-                ::testing::Not(IsEmpty()))
+    EXPECT_THAT(PathToReady(Findings({static_cast<v1::Reason>(r)})), ::testing::Not(IsEmpty()))
         << v1::Reason_Name(static_cast<v1::Reason>(r));
   }
 }

@@ -11,8 +11,8 @@ namespace {
 
 using ::testing::Contains;
 using ::testing::ElementsAre;
-using ::testing::IsEmpty;
 using testing::FoldedDepot;
+using ::testing::IsEmpty;
 
 constexpr int64_t kDayMin = 24 * 60;
 
@@ -46,10 +46,12 @@ TEST(UnitReady, UnknownUnitsAndModels) {
 }
 
 TEST(UnitReady, OnlyCleanPlacesOfTheDepotWillDo) {
-  const std::pair<const char*, const char*> kPlaces[] = {
-      {"bench", "NOT_AT_CLEAN_PLACE"}, {"quarantine", "NOT_AT_CLEAN_PLACE"},
-      {"vendor", "NOT_IN_CUSTODY"},    {"van-clean", ""},
-      {"closet", ""},                  {"west-shelf", ""}};
+  const std::pair<const char*, const char*> kPlaces[] = {{"bench", "NOT_AT_CLEAN_PLACE"},
+                                                         {"quarantine", "NOT_AT_CLEAN_PLACE"},
+                                                         {"vendor", "NOT_IN_CUSTODY"},
+                                                         {"van-clean", ""},
+                                                         {"closet", ""},
+                                                         {"west-shelf", ""}};
   for (const auto& [place, reason] : kPlaces) {
     FoldedDepot d;
     d.ReadyKnee();
@@ -68,8 +70,7 @@ TEST(UnitReady, AUnitAtHomeIsAtHomeAndOnRent) {
   d.ReadyKnee();
   d.TakeOrder("O-1", 1);
   d.HandOver("K-1", "O-1", 20);
-  EXPECT_THAT(d.WhyNot("K-1", 30),
-              ElementsAre("AT_HOME", "NOT_CLEANED", "ON_RENT"));
+  EXPECT_THAT(d.WhyNot("K-1", 30), ElementsAre("AT_HOME", "NOT_CLEANED", "ON_RENT"));
 }
 
 TEST(UnitReady, AUnitThatIsMissingOrWrittenOffIsNot) {
@@ -131,9 +132,10 @@ TEST(UnitReady, SoiledAgainOnTheDockNeedsCleaningButNoOtherErasing) {
 TEST(UnitReady, AFailedInspectionNamesTheFirstReadingAndListsAll) {
   FoldedDepot d;
   d.ReadyKnee();
-  d.Tell(20, "inspection_done { unit: 'K-1' checklist: 'knee-check' checklist_version: '1' "
-             "readings { item: 'earth' value: 0.35 } readings { item: 'arc' value: 3 } "
-             "readings { item: 'stop' value: 1 } }");
+  d.Tell(20,
+         "inspection_done { unit: 'K-1' checklist: 'knee-check' checklist_version: '1' "
+         "readings { item: 'earth' value: 0.35 } readings { item: 'arc' value: 3 } "
+         "readings { item: 'stop' value: 1 } }");
   const std::vector<v1::Finding> why = d.Assess("K-1", 30);
   ASSERT_THAT(testing::Reasons(why), ElementsAre("INSPECTION_FAILED"));
   EXPECT_EQ(testing::ValueOf(why[0], "item"), "earth");

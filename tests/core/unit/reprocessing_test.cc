@@ -8,8 +8,8 @@ namespace ferrule::unit {
 namespace {
 
 using ::testing::ElementsAre;
-using ::testing::IsEmpty;
 using testing::FoldedDepot;
+using ::testing::IsEmpty;
 
 TEST(UnitCleaning, WetForTheContactTimeIsClean) {
   // 60 s passes a label of 60 s; one second less passes none.
