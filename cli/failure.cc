@@ -116,6 +116,8 @@ std::string FailureText(const absl::Status& status) {
   std::string text = "ferrule: ";
   if (details.refusal.has_value()) {
     text += RefusalLines(*details.refusal);
+  } else if (details.bad_request.has_value()) {
+    text += "what was asked is malformed:\n";  // the message repeats the violations
   } else {
     for (absl::string_view line : absl::StrSplit(status.message(), '\n')) {
       absl::StrAppend(&text, Printable(std::string(line)), "\n");

@@ -2,6 +2,7 @@
 #include <unistd.h>
 
 #include <cstdio>
+#include <memory>
 #include <string>
 #include <vector>
 
@@ -27,6 +28,15 @@ Exit Print(const std::string& text) {
   return out.Flush() ? Exit::kDone : Exit::kUnavailable;
 }
 
+Exit RunCommand(Session& session, const Line& line) {
+  const absl::Status status = line.command().run(session, line);
+  if (!status.ok()) return Fail(status, session.format());
+  if (session.out().Flush()) return Exit::kDone;
+  return Fail(absl::UnavailableError("the answer could not be written out; what was reported is "
+                                     "recorded all the same"),
+              Format::kText);
+}
+
 Exit Run(std::vector<std::string> words) {
   for (std::string& word : words) {
     if (word == "-h") word = "--help";
@@ -40,14 +50,12 @@ Exit Run(std::vector<std::string> words) {
   const absl::StatusOr<Line> line = ParseLine(words);
   if (!line.ok()) return Fail(line.status(), Format::kText);
   if (line->help()) return Print(HelpFor(line->command()));
-  Session session(*line, time::SystemClock().NowMicros());
-  const absl::Status status = line->command().run(session, *line);
-  if (!status.ok()) return Fail(status, session.format());
-  if (session.out().Flush()) return Exit::kDone;
-  return Fail(absl::UnavailableError(
-                  "the answer could not be written out; what was reported is recorded all the "
-                  "same"),
-              Format::kText);
+  auto session = std::make_unique<Session>(*line, time::SystemClock().NowMicros());
+  const Exit code = RunCommand(*session, *line);
+  // Closing the depot takes the write-ahead log into the file, so that the depot is one file again
+  // after every report. An answer leaves nothing to take in: its threads need no farewell.
+  if (line->command().kind == Kind::kReads) static_cast<void>(session.release());
+  return code;
 }
 
 }  // namespace

@@ -50,7 +50,7 @@ std::string DidYouMean(std::string_view word, const std::vector<std::string_view
     if (i > 0) text += i + 1 == near.size() ? " or " : ", ";
     text += near[i];
   }
-  return text.empty() ? text : "; did you mean " + text + "?";
+  return text.empty() ? "." : "; did you mean " + text + "?";
 }
 
 }  // namespace ferrule::cli

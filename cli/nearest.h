@@ -14,7 +14,7 @@ int Distance(std::string_view a, std::string_view b);
 std::vector<std::string_view> Nearest(std::string_view word,
                                       const std::vector<std::string_view>& candidates);
 
-// "; did you mean move or remove?" or nothing.
+// The end of a sentence: "; did you mean move or remove?", or "." when nothing is near.
 std::string DidYouMean(std::string_view word, const std::vector<std::string_view>& candidates);
 
 }  // namespace ferrule::cli

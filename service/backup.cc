@@ -73,7 +73,7 @@ absl::Status VacuumInto(sqlite3* handle, const std::string& to) {
   sqlite3_stmt* raw = nullptr;
   sqlite3_prepare_v2(handle, "VACUUM INTO ?1", -1, &raw, nullptr);
   const std::unique_ptr<sqlite3_stmt, decltype(&sqlite3_finalize)> statement(raw,
-                                                                          &sqlite3_finalize);
+                                                                             &sqlite3_finalize);
   if (raw == nullptr) return EngineError(handle, "the copy");
   sqlite3_bind_text(raw, 1, to.data(), static_cast<int>(to.size()), SQLITE_STATIC);
   if (sqlite3_step(raw) != SQLITE_DONE) return EngineError(handle, "the copy");
@@ -86,7 +86,7 @@ absl::Status IntegrityCheck(const std::string& path) {
   sqlite3_stmt* raw = nullptr;
   sqlite3_prepare_v2(handle->get(), "PRAGMA integrity_check(1)", -1, &raw, nullptr);
   const std::unique_ptr<sqlite3_stmt, decltype(&sqlite3_finalize)> statement(raw,
-                                                                          &sqlite3_finalize);
+                                                                             &sqlite3_finalize);
   if (raw == nullptr || sqlite3_step(raw) != SQLITE_ROW) {
     return EngineError(handle->get(), "the integrity check");
   }
@@ -142,12 +142,11 @@ absl::StatusOr<BackupReport> ReadHead(store::Database& database) {
 
 absl::Status VerifyError(const ledger::VerifyReport& report) {
   if (report.first_broken_sequence != 0) {
-    return absl::DataLossError(absl::StrCat("entry ", report.first_broken_sequence,
-                                            " is broken: ", report.broken));
+    return absl::DataLossError(
+        absl::StrCat("entry ", report.first_broken_sequence, " is broken: ", report.broken));
   }
-  return absl::DataLossError(
-      absl::StrCat("the state of ", report.differing_states.front(),
-                   " is not what its facts give; run: ferruled rebuild"));
+  return absl::DataLossError(absl::StrCat("the state of ", report.differing_states.front(),
+                                          " is not what its facts give; run: ferruled rebuild"));
 }
 
 // Opens a copy that nobody else has, verifies it, and says what is in it. With `epoch`, that goes
@@ -249,10 +248,10 @@ absl::Status MatchesManifest(const std::string& from, const BackupReport& manife
   if (digest->bytes == manifest.bytes && digest->sha256 == manifest.sha256) {
     return absl::OkStatus();
   }
-  return absl::DataLossError(absl::StrCat(
-      from, " is not what its manifest says (", digest->bytes, " bytes of ", manifest.bytes,
-      ", SHA-256 ", digest->sha256 == manifest.sha256 ? "equal" : "different",
-      "): it was cut off or changed; use another backup"));
+  return absl::DataLossError(absl::StrCat(from, " is not what its manifest says (", digest->bytes,
+                                          " bytes of ", manifest.bytes, ", SHA-256 ",
+                                          digest->sha256 == manifest.sha256 ? "equal" : "different",
+                                          "): it was cut off or changed; use another backup"));
 }
 
 }  // namespace

@@ -129,8 +129,8 @@ void UnaryCall::Happened(bool ok) {
 void UnaryCall::Begin() {
   state_ = State::kWorking;
   Identify();
-  deadline_ = std::min(absl::FromChrono(server_context_->deadline()),
-                       absl::Now() + kDeadlineCeiling);
+  deadline_ =
+      std::min(absl::FromChrono(server_context_->deadline()), absl::Now() + kDeadlineCeiling);
   const absl::Status status = Guard([this] {
     slots_->method().unary(*this);
     return absl::OkStatus();

@@ -96,8 +96,7 @@ void FillFromOrder(const v1::OrderState& order, const depot::Rules& rules,
     const absl::CivilDay first = time::IsValid(details.needed_date())
                                      ? time::ToDay(details.needed_date())
                                      : time::LocalDay(query->at_us, zone);
-    query->expected_return_us =
-        time::StartOfDayMicros(first + details.length_of_need_days(), zone);
+    query->expected_return_us = time::StartOfDayMicros(first + details.length_of_need_days(), zone);
   }
 }
 
@@ -161,9 +160,8 @@ absl::Status GetSettings(ledger::Ledger& ledger, CallContext& context,
   const v1::SettingsState& settings = (*state)->settings();
   const v1::SettingsVersion* chosen = nullptr;
   for (const v1::SettingsVersion& version : settings.versions()) {
-    const bool fits = request.version().empty()
-                          ? time::ToMicros(version.from_time()) <= at_us
-                          : version.settings().version() == request.version();
+    const bool fits = request.version().empty() ? time::ToMicros(version.from_time()) <= at_us
+                                                : version.settings().version() == request.version();
     if (fits) chosen = &version;
   }
   if (chosen == nullptr && !request.version().empty()) {
@@ -225,8 +223,8 @@ std::vector<Method> DepotMethods(ledger::Ledger* ledger) {
   std::vector<Method> methods;
   methods.push_back(
       Get<v1::GetSubjectRequest, v1::GetSubjectResponse>(ledger, "GetSubject", std::nullopt));
-  methods.push_back(Get<v1::GetUnitRequest, v1::GetUnitResponse>(ledger, "GetUnit",
-                                                                 fact::SubjectKind::kUnit));
+  methods.push_back(
+      Get<v1::GetUnitRequest, v1::GetUnitResponse>(ledger, "GetUnit", fact::SubjectKind::kUnit));
   methods.push_back(Unary<v1::AssessUnitRequest, v1::AssessUnitResponse>(
       Path("AssessUnit"), ByKey<v1::AssessUnitRequest>(*ledger),
       [ledger](CallContext& context, const auto& request, auto* response) {

@@ -22,18 +22,17 @@ absl::Status FieldInvalid(std::string_view field, std::string_view description) 
   auto* violation = bad.add_field_violations();
   violation->set_field(std::string(field));
   violation->set_description(std::string(description));
-  absl::Status status = absl::InvalidArgumentError(
-      absl::StrCat(std::string(field), ": ", std::string(description)));
+  absl::Status status =
+      absl::InvalidArgumentError(absl::StrCat(std::string(field), ": ", std::string(description)));
   status.SetPayload(kBadRequestUrl, absl::Cord(bad.SerializeAsString()));
   return WithReason(std::move(status), "FIELD_INVALID", {{"field", std::string(field)}});
 }
 
 absl::Status MalformedMessage(std::string_view type) {
-  return WithReason(
-      absl::InvalidArgumentError(absl::StrCat(
-          "the request's bytes are no ", std::string(type),
-          "; build it with the published messages, and send text as valid UTF-8")),
-      "MESSAGE_MALFORMED", {{"type", std::string(type)}});
+  return WithReason(absl::InvalidArgumentError(absl::StrCat(
+                        "the request's bytes are no ", std::string(type),
+                        "; build it with the published messages, and send text as valid UTF-8")),
+                    "MESSAGE_MALFORMED", {{"type", std::string(type)}});
 }
 
 absl::Status PageTokenMismatch() {
@@ -81,8 +80,8 @@ absl::Status TooManyWatches() {
 }
 
 absl::Status TooBusy() {
-  return WithReason(
-      absl::UnavailableError("too many reports wait already; try again in a moment"), "BUSY");
+  return WithReason(absl::UnavailableError("too many reports wait already; try again in a moment"),
+                    "BUSY");
 }
 
 absl::Status TooLate() {

@@ -22,7 +22,8 @@ inline constexpr char kRetryInfoUrl[] = "type.googleapis.com/google.rpc.RetryInf
 using Metadata = std::vector<std::pair<std::string, std::string>>;
 
 // Gives a status its reason and the values its text names.
-absl::Status WithReason(absl::Status status, std::string_view reason, const Metadata& metadata = {});
+absl::Status WithReason(absl::Status status, std::string_view reason,
+                        const Metadata& metadata = {});
 
 // One malformed field of a request: FIELD_INVALID.
 absl::Status FieldInvalid(std::string_view field, std::string_view description);

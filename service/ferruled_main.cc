@@ -82,9 +82,8 @@ ProgressFn ProgressOf(const Arguments& arguments) {
 
 // A name that a copy made before a migration gets: sorted by time, never taken twice in a second.
 std::string CopyName(const std::string& depot, int version) {
-  return absl::StrCat(
-      depot, ".backup-", version, "-",
-      absl::FormatTime("%Y%m%dT%H%M%SZ", absl::Now(), absl::UTCTimeZone()));
+  return absl::StrCat(depot, ".backup-", version, "-",
+                      absl::FormatTime("%Y%m%dT%H%M%SZ", absl::Now(), absl::UTCTimeZone()));
 }
 
 sigset_t EndingSignals() {
@@ -190,8 +189,8 @@ Exit Verify(const Arguments& arguments) {
   const auto report = ledger::Verify(**database, ProgressOf(arguments));
   if (!report.ok()) return Fail(report.status());
   if (report->first_broken_sequence != 0) {
-    std::printf("BROKEN at entry %lld: %s\n",
-                static_cast<long long>(report->first_broken_sequence), report->broken.c_str());
+    std::printf("BROKEN at entry %lld: %s\n", static_cast<long long>(report->first_broken_sequence),
+                report->broken.c_str());
   }
   for (const std::string& name : report->differing_states) {
     std::printf("DIFFERS: the stored state of %s is not what its facts give\n", name.c_str());
@@ -230,13 +229,13 @@ Exit ReportBackup(const char* done, const absl::StatusOr<BackupReport>& report) 
 
 Exit BackupCommand(const Arguments& arguments) {
   if (!arguments.postgres.empty()) {
-    return Fail(absl::InvalidArgumentError(absl::StrCat(
-        "a database is backed up with its own tool:  pg_dump --format=custom --file=",
-        arguments.file, " --dbname='CONNINFO'")));
+    return Fail(absl::InvalidArgumentError(
+        absl::StrCat("a database is backed up with its own tool:  pg_dump --format=custom --file=",
+                     arguments.file, " --dbname='CONNINFO'")));
   }
-  return ReportBackup("backed up to", Backup(arguments.depot, arguments.file,
-                                             absl::ToUnixMicros(absl::Now()),
-                                             ProgressOf(arguments)));
+  return ReportBackup("backed up to",
+                      Backup(arguments.depot, arguments.file, absl::ToUnixMicros(absl::Now()),
+                             ProgressOf(arguments)));
 }
 
 Exit RestoreCommand(const Arguments& arguments) {
@@ -265,9 +264,9 @@ void AddStore(CLI::App* command, Arguments* arguments) {
     if (!arguments->depot.empty()) {
       throw CLI::ValidationError("depot", "give either --depot or --postgres, not both");
     }
-    throw CLI::ValidationError("depot",
-                               absl::StrCat("give --depot FILE or --postgres CONNINFO; see ferruled ",
-                                            command->get_name(), " --help"));
+    throw CLI::ValidationError(
+        "depot", absl::StrCat("give --depot FILE or --postgres CONNINFO; see ferruled ",
+                              command->get_name(), " --help"));
   });
 }
 
@@ -276,8 +275,9 @@ int Run(int argc, char** argv) {
   CLI::App app{"Serves a depot's records, and does the work on its files.", "ferruled"};
   app.set_version_flag("--version", std::string("ferruled ") + kVersion);
   app.require_subcommand(1);
-  app.footer("Exit codes: 0 done, 1 refused or a check failed, 2 wrong usage, 3 not found, "
-             "4 unavailable.");
+  app.footer(
+      "Exit codes: 0 done, 1 refused or a check failed, 2 wrong usage, 3 not found, "
+      "4 unavailable.");
   Exit (*chosen)(const Arguments&) = nullptr;
   const auto add = [&](const char* name, const char* what, Exit (*run)(const Arguments&)) {
     CLI::App* command = app.add_subcommand(name, what);
@@ -290,8 +290,8 @@ int Run(int argc, char** argv) {
       ->type_name("HOST:PORT")
       ->capture_default_str();
   serve->add_flag("--create", arguments.create, "Make the depot when there is none");
-  CLI::App* migrate = add("migrate", "Bring a depot to this release's schema, after a copy",
-                          &Migrate);
+  CLI::App* migrate =
+      add("migrate", "Bring a depot to this release's schema, after a copy", &Migrate);
   migrate->add_flag("--backed-up", arguments.backed_up,
                     "A database was backed up with its own tool");
   for (CLI::App* command :

@@ -141,7 +141,7 @@ absl::StatusOr<std::string> ReadSmallFile(const std::string& path) {
 absl::StatusOr<FileDigest> DigestFile(const std::string& path) {
   FileDigest out;
   const std::unique_ptr<EVP_MD_CTX, decltype(&EVP_MD_CTX_free)> context(EVP_MD_CTX_new(),
-                                                                      &EVP_MD_CTX_free);
+                                                                        &EVP_MD_CTX_free);
   EVP_DigestInit_ex(context.get(), EVP_sha256(), nullptr);
   const absl::Status status = ForEachBlock(path, [&](const char* data, size_t size) {
     EVP_DigestUpdate(context.get(), data, size);
@@ -160,9 +160,8 @@ absl::StatusOr<FileDigest> DigestFile(const std::string& path) {
 absl::Status CopyFile(const std::string& from, const std::string& to) {
   const Descriptor file(to, O_WRONLY | O_CREAT | O_EXCL);
   if (file.open_failed()) return FileError("write", to, errno);
-  const absl::Status status = ForEachBlock(from, [&](const char* data, size_t size) {
-    return WriteAll(file.fd(), data, size, to);
-  });
+  const absl::Status status = ForEachBlock(
+      from, [&](const char* data, size_t size) { return WriteAll(file.fd(), data, size, to); });
   if (!status.ok()) return status;
   return fsync(file.fd()) == 0 ? absl::OkStatus() : FileError("sync", to, errno);
 }

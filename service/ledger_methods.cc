@@ -112,8 +112,7 @@ absl::Status ListEntriesPage(ledger::Ledger& ledger, const v1::ListEntriesReques
     return absl::DataLossError(absl::StrCat("a stored entry cannot be read; run: ferruled verify"));
   }
   if (more) {
-    response->set_next_after_sequence(
-        response->entries(response->entries_size() - 1).sequence());
+    response->set_next_after_sequence(response->entries(response->entries_size() - 1).sequence());
   }
   return absl::OkStatus();
 }

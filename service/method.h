@@ -28,7 +28,8 @@ Method Unary(std::string path, Chooser runs_on, Handler handler) {
   method.path = std::move(path);
   method.unary = [runs_on, handler](UnaryCall& call) {
     auto* request = google::protobuf::Arena::CreateMessage<Request>(call.arena());
-    if (absl::Status parsed = call.Parse(request); !parsed.ok()) return call.Answer(parsed, nullptr);
+    if (absl::Status parsed = call.Parse(request); !parsed.ok())
+      return call.Answer(parsed, nullptr);
     auto* response = google::protobuf::Arena::CreateMessage<Response>(call.arena());
     if (runs_on(*request) == RunsOn::kLane) {
       return call.Answer(handler(call.context(), *request, response), response);
@@ -83,8 +84,7 @@ Method AsyncUnary(std::string path, Handler handler) {
       return call.Answer(parsed, nullptr);
     }
     call.WorkElsewhere();
-    const absl::Status status =
-        handler(call.context(), std::move(request), Reply<Response>(&call));
+    const absl::Status status = handler(call.context(), std::move(request), Reply<Response>(&call));
     if (!status.ok()) call.Prepare(status, nullptr);
   };
   return method;

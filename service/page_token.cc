@@ -39,9 +39,9 @@ absl::StatusOr<std::string> ReadPageToken(std::string_view token,
                                           const google::protobuf::MessageLite& arguments) {
   if (token.empty()) return "";
   std::string raw;
-  if (token.size() > kMaxPageTokenBytes ||
-      !absl::WebSafeBase64Unescape(std::string(token), &raw) || raw.size() <= 1 + kHashBytes ||
-      raw[0] != kFormat || raw.compare(1, kHashBytes, HashOf(arguments)) != 0) {
+  if (token.size() > kMaxPageTokenBytes || !absl::WebSafeBase64Unescape(std::string(token), &raw) ||
+      raw.size() <= 1 + kHashBytes || raw[0] != kFormat ||
+      raw.compare(1, kHashBytes, HashOf(arguments)) != 0) {
     return errors::PageTokenMismatch();
   }
   return raw.substr(1 + kHashBytes);
@@ -49,9 +49,9 @@ absl::StatusOr<std::string> ReadPageToken(std::string_view token,
 
 absl::StatusOr<int> PageSize(int asked, int default_size) {
   if (asked < 0) {
-    return errors::FieldInvalid("page_size",
-                                absl::StrCat("is ", asked, "; give 1 to ", kMaxPageSize,
-                                             ", or 0 for ", default_size));
+    return errors::FieldInvalid(
+        "page_size",
+        absl::StrCat("is ", asked, "; give 1 to ", kMaxPageSize, ", or 0 for ", default_size));
   }
   return asked == 0 ? default_size : std::min(asked, kMaxPageSize);
 }

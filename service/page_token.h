@@ -12,7 +12,8 @@ namespace ferrule::service {
 
 // The token for the page after `last_key`. Empty for an empty key.
 //   `arguments`  the list's request with page_token and page_size cleared
-std::string MakePageToken(std::string_view last_key, const google::protobuf::MessageLite& arguments);
+std::string MakePageToken(std::string_view last_key,
+                          const google::protobuf::MessageLite& arguments);
 
 // The key that the token was made with; empty for an empty token. InvalidArgument when it was not
 // made for these arguments.

@@ -45,8 +45,8 @@ absl::StatusOr<ledger::StatePtr> FindSubject(ledger::Ledger& ledger, const Subje
     return errors::FieldInvalid("name", std::string(subject.status().message()));
   }
   if (query.kind.has_value() && subject->kind != *query.kind) {
-    return errors::FieldInvalid("name", absl::StrCat("is \"", query.name, "\"; give the name of ",
-                                                     Example(*query.kind)));
+    return errors::FieldInvalid(
+        "name", absl::StrCat("is \"", query.name, "\"; give the name of ", Example(*query.kind)));
   }
   absl::StatusOr<ledger::StatePtr> state = absl::UnknownError("");
   if (query.known_time == nullptr) {

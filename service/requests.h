@@ -18,7 +18,7 @@ absl::StatusOr<int64_t> InstantOf(std::string_view field, const google::protobuf
 // or of another kind; NotFound with reason SUBJECT_UNKNOWN when nothing is recorded about it.
 struct SubjectQuery {
   const std::string& name;
-  std::optional<fact::SubjectKind> kind;      // any, when not given
+  std::optional<fact::SubjectKind> kind;                    // any, when not given
   const google::protobuf::Timestamp* known_time = nullptr;  // now, when null
 };
 absl::StatusOr<ledger::StatePtr> FindSubject(ledger::Ledger& ledger, const SubjectQuery& query);

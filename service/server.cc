@@ -82,7 +82,9 @@ bool IsLoopback(std::string_view address) { return IsLoopbackHost(Split(address)
 absl::StatusOr<std::unique_ptr<Server>> Server::Start(std::vector<std::vector<Method>> services,
                                                       ServerOptions options) {
   if (!options.log) {
-    options.log = [](const std::string& line) { std::fprintf(stderr, "ferruled: %s\n", line.c_str()); };
+    options.log = [](const std::string& line) {
+      std::fprintf(stderr, "ferruled: %s\n", line.c_str());
+    };
   }
   std::unique_ptr<Server> server(new Server(std::move(options)));
   if (absl::Status built = server->Build(std::move(services)); !built.ok()) return built;
@@ -110,9 +112,11 @@ absl::Status Server::AddAddresses(grpc::ServerBuilder* builder) {
           "cannot listen on \"", address, "\": give host and port, for instance 127.0.0.1:7443"));
     }
     if (!IsLoopbackHost(parts.host)) {
-      return absl::InvalidArgumentError(absl::StrCat(
-          "will not listen on ", address, ": without TLS only this machine may connect; listen on "
-          "127.0.0.1:", parts.port, " and put a TLS proxy with client certificates before it"));
+      return absl::InvalidArgumentError(
+          absl::StrCat("will not listen on ", address,
+                       ": without TLS only this machine may connect; listen on "
+                       "127.0.0.1:",
+                       parts.port, " and put a TLS proxy with client certificates before it"));
     }
     builder->AddListeningPort(address, grpc::InsecureServerCredentials(), &ports_[i]);
   }
@@ -145,9 +149,9 @@ absl::Status Server::Build(std::vector<std::vector<Method>> services) {
   std::string where;
   for (const std::string& address : options_.listen) absl::StrAppend(&where, " ", address);
   if (!options_.socket_path.empty()) absl::StrAppend(&where, " ", options_.socket_path);
-  return absl::UnavailableError(absl::StrCat(
-      "cannot listen on", where,
-      ": in use by another program or not to be had; choose another with --listen"));
+  return absl::UnavailableError(
+      absl::StrCat("cannot listen on", where,
+                   ": in use by another program or not to be had; choose another with --listen"));
 }
 
 void Server::StartLanes() {

@@ -33,8 +33,8 @@ absl::StatusOr<std::string> SocketPathFor(const std::string& depot_file) {
   std::error_code error;
   const std::filesystem::path file = std::filesystem::weakly_canonical(depot_file, error);
   if (error || file.empty() || !std::filesystem::is_directory(file.parent_path(), error)) {
-    return absl::NotFoundError(absl::StrCat("there is no folder for the depot file '", depot_file,
-                                            "'; check the path"));
+    return absl::NotFoundError(
+        absl::StrCat("there is no folder for the depot file '", depot_file, "'; check the path"));
   }
   const std::string beside = absl::StrCat(file.string(), ".sock");
   if (beside.size() <= kMostBytes) return beside;

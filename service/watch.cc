@@ -27,9 +27,7 @@ void AppendVarint(uint64_t value, std::string* out) {
 
 // Appends a stored entry as it is: the bytes that were chained are the bytes that are sent.
 void AppendEntry(std::string_view bytes, std::string* out) {
-  AppendVarint(v1::WatchEntriesResponse::kEntriesFieldNumber << 3 |
-                   kLengthDelimited,
-               out);
+  AppendVarint(v1::WatchEntriesResponse::kEntriesFieldNumber << 3 | kLengthDelimited, out);
   AppendVarint(bytes.size(), out);
   out->append(bytes);
 }
@@ -40,9 +38,7 @@ grpc::ByteBuffer ToBuffer(const std::string& message) {
 }
 
 void AppendThrough(int64_t through, std::string* out) {
-  AppendVarint(v1::WatchEntriesResponse::kThroughSequenceFieldNumber << 3 |
-                   kVarint,
-               out);
+  AppendVarint(v1::WatchEntriesResponse::kThroughSequenceFieldNumber << 3 | kVarint, out);
   AppendVarint(static_cast<uint64_t>(through), out);
 }
 

@@ -371,7 +371,7 @@ std::string_view HoldKindWords(v1::HoldKind kind) {
     case v1::HOLD_KIND_TESTER_DOUBT:
       return "tester doubt";
     case v1::HOLD_KIND_OWNER:
-      return "owner's";
+      return "owner";
     default:
       return "other";
   }

@@ -20,7 +20,7 @@ std::string_view KindWords(const v1::Fact& fact);
 // "left", "right", "either"; "not stated" for the zero, "other" for a number of a later release.
 // The functions below do the same.
 std::string_view SideWords(v1::Side side);
-// "recall", "incident", "infestation", "contamination", "tester doubt", "owner's", "other".
+// "recall", "incident", "infestation", "contamination", "tester doubt", "owner", "other".
 std::string_view HoldKindWords(v1::HoldKind kind);
 // "rental", "demonstration", "loaner", "cross-rented"; the zero counts as rental.
 std::string_view PurposeWords(v1::Purpose purpose);

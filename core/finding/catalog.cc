@@ -35,14 +35,16 @@ constexpr Row kRows[] = {
 
     // Without these the fact says nothing: there is no such thing to record it about.
     {v1::REASON_TIME_IN_FUTURE, kPrecondition, kNever,
-     "this has not happened yet: it is dated {time}[, and the ledger's clock says {limit}]",
+     "this has not happened yet: [it is dated {found}|it is dated {time}|its date lies ahead][, "
+     "and the ledger's clock says "
+     "{limit}]",
      "check date, time and time zone, and record it with the time at which it happened"},
     {v1::REASON_UNIT_UNKNOWN, kNotFound, kNever,
      "there is no unit {unit} in the records[ at {time}]",
      "check the tag; a new unit is first received into the fleet, and its receipt must be the "
      "earlier fact"},
     {v1::REASON_UNIT_TAG_IN_USE, kPrecondition, kNever,
-     "the tag {unit} is in use already[: received {newer.when} by {newer.who}]",
+     "the tag {unit} is in use already[, the records have that unit at {place}]",
      "give the unit a tag of its own, or record that {unit} was found if it is the same unit"},
     {v1::REASON_MODEL_UNKNOWN, kNotFound, kNever,
      "the settings in force at that time have no model[ {model}]",
@@ -51,14 +53,16 @@ constexpr Row kRows[] = {
      "the settings in force at that time have no place[ {place}]",
      "check the place's name, or put settings in force that have it"},
     {v1::REASON_BRANCH_UNKNOWN, kNotFound, kNever,
-     "the settings in force at that time have no branch[ {branch}]",
+     "the settings in force at that time have no branch[ {branch}| {item}]",
      "check the branch's name, or put settings in force that have it"},
     {v1::REASON_PRODUCT_UNKNOWN, kNotFound, kNever,
-     "the settings in force at that time have no cleaning product[ {product}]",
-     "check the product's name, or put settings in force that give its contact time"},
+     "{unit} is not clean: the settings in force at its cleaning[ {newer.when} by "
+     "{newer.who}] have no such product[, {item}]",
+     "check the product's name, or clean it again with a product whose contact time is in the "
+     "settings"},
     {v1::REASON_SERVICE_PLAN_UNKNOWN, kNotFound, kNever,
-     "the settings in force at that time have no service plan[ {plan}]",
-     "check the plan's name, or put settings in force that have it"},
+     "the settings give {unit} no such service plan[: {found}][, its plan is {expected}]",
+     "check the plan's name, or put settings in force that give the model this plan"},
     {v1::REASON_DEVICE_CLASS_UNKNOWN, kNotFound, kNever,
      "the settings in force at that time have no class of device[ {class}]",
      "check the class's name, or put settings in force that have it"},
@@ -71,21 +75,22 @@ constexpr Row kRows[] = {
 
     // Whoever stands before the unit sees where it is; the move then puts the records right.
     {v1::REASON_NOT_AT_THAT_PLACE, kPrecondition, kByName,
-     "{unit} is not at [{from}|the place given][: the records have it at {expected}]"
-     "[ since {newer.when} by {newer.who}]",
-     "look at the tag again; if the unit is right, leave out where it was, or record the missing "
-     "move first"},
+     "{unit} is not at [{from}|the place given][: the records have it at {found}][ since "
+     "{newer.when} by {newer.who}]",
+     "look at the tag again; if the unit is right, leave out where it was, or record the "
+     "missing move first"},
     // One unit has one custodian: the missing step is recorded, not skipped.
     {v1::REASON_NOT_IN_CUSTODY, kPrecondition, kNever,
-     "{unit} is not in the depot's hands[: {found}][ since {newer.when} by {newer.who}]",
+     "{unit} is not in the depot's own hands[ but at {place}][ since {newer.when} by "
+     "{newer.who}]",
      "record how it came back first"},
     {v1::REASON_AT_HOME, kPrecondition, kNever,
      "{unit} is at a patient's home on the records[, with order {order}]"
      "[ since {newer.when} by {newer.who}]",
      "record the pick-up first, or check the tag"},
     {v1::REASON_NOT_AT_THAT_HOME, kPrecondition, kNever,
-     "{unit} is not at the home of [order {order}|that order][: the records have it {expected}]"
-     "[ since {newer.when} by {newer.who}]",
+     "{unit} is not at the home of [order {expected}|that order][: the records have it with "
+     "order {found}][ since {newer.when} by {newer.who}]",
      "check the tag and the order; if another unit was left there, record that hand-over first"},
     {v1::REASON_UNACCOUNTED, kPrecondition, kNever,
      "{unit} is unaccounted for[ since {newer.when} by {newer.who}][, last at {place}]",
@@ -105,7 +110,7 @@ constexpr Row kRows[] = {
      "put it on a dock, in a cleaning bay or on the soiled side of a van, and clean it"},
     // A move says the same and is right.
     {v1::REASON_NOT_MISSING, kPrecondition, kNever,
-     "{unit} was not missing[: the records have it at {expected}]",
+     "{unit} was not missing[: the records have it at {place}]",
      "record a move instead, or check the tag"},
 
     // Standing in the wrong place is seen and put right; whether it is clean has a rule of its own.
@@ -122,12 +127,12 @@ constexpr Row kRows[] = {
      "[, its last cleaning was {older.when} by {older.who}]",
      "clean it"},
     {v1::REASON_WET_TIME_SHORT, kPrecondition, kNever,
-     "{unit} is not clean: at its last cleaning[ {newer.when} by {newer.who}] the surfaces stayed "
-     "wet too short[, {found} s instead of {limit} s][ with {product}]",
+     "{unit} is not clean: at its last cleaning[ {newer.when} by {newer.who}] the surfaces "
+     "stayed wet too short[, {found} s instead of {limit} s][ with {item}]",
      "clean it again and keep it wet for the contact time on the label"},
     {v1::REASON_PRODUCT_EXPIRED, kPrecondition, kNever,
-     "{unit} is not clean: the product used[ {newer.when} by {newer.who}][, {product},] was past "
-     "its date[ {limit}]",
+     "{unit} is not clean: the product of its last cleaning[ {newer.when} by {newer.who}][, "
+     "{item}][ lot {lot}] was past its last day[, {due}]",
      "clean it again with a product that is in date, and take the old one away"},
     {v1::REASON_MEMORY_NOT_ERASED, kPrecondition, kNever,
      "{unit} cannot go out: it still keeps patient data of before its last return"
@@ -147,8 +152,8 @@ constexpr Row kRows[] = {
      "its last inspection[ {older.when} by {older.who}]",
      "inspect it again"},
     {v1::REASON_INSPECTION_FAILED, kPrecondition, kNever,
-     "{unit} cannot go out: it failed its last inspection[ {newer.when} by {newer.who}]"
-     "[: {item} reads {value}[, the limit is {limit}]]",
+     "{unit} cannot go out: it failed its last inspection[ {newer.when} by {newer.who}][: "
+     "{item} reads {found}[, the limit is {limit}]]",
      "repair it and inspect it again"},
     // The readings are there and can be judged; only the form was another version's.
     {v1::REASON_CHECKLIST_NOT_IN_FORCE, kPrecondition, kByName,
@@ -160,27 +165,26 @@ constexpr Row kRows[] = {
      "readings[, {item} is missing]",
      "inspect it again and take every reading"},
     {v1::REASON_UNDER_REPAIR, kPrecondition, kNever,
-     "{unit} is under repair[ since {newer.when} by {newer.who}][: {kind}]",
+     "{unit} is under repair[ since {newer.when} by {newer.who}]",
      "finish the repair, record its end and inspect the unit"},
     // Its end voids the last pass all the same: the safe side.
     {v1::REASON_NO_REPAIR_OPEN, kPrecondition, kByName, "no repair of {unit} is open",
      "record when the repair began, or check the tag"},
     {v1::REASON_PART_MISSING, kPrecondition, kNever,
-     "{unit} cannot go out: it is not complete[, {position} is missing]"
-     "[ since {newer.when} by {newer.who}]",
+     "{unit} cannot go out: it is not complete[, its {position} is missing]",
      "fit the part and inspect the unit"},
     // Putting service off is a decision that people take by name; the maker's instructions rule.
     {v1::REASON_SERVICE_DUE, kPrecondition, kByName,
-     "{unit} cannot go out: its service is due[ since {due}][ ({basis})]"
-     "[, last done {newer.when} by {newer.who}]",
+     "{unit} cannot go out: its service is due[ since {due}][: {found} {basis}, the limit is "
+     "{limit}][, counted from {newer.when} by {newer.who}]",
      "do the service and record it"},
     {v1::REASON_SERVICE_DUE_BEFORE_RETURN, kPrecondition, kByName,
-     "the service of {unit} comes due[ on {due}][ ({basis})] before it is expected back"
-     "[ on {until}]",
+     "the service of {unit} comes due before it is expected back[, on {due}][: {found} "
+     "{basis} by then, the limit is {limit}]",
      "do the service now, or take another unit"},
     // Lifting the hold, with its outcome, is the record that releases the unit.
     {v1::REASON_ON_HOLD, kPrecondition, kNever,
-     "{unit} is on hold[ ({kind})][ since {newer.when} by {newer.who}][: {found}]",
+     "{unit} is on hold[ ({kind})][ since {newer.when} by {newer.who}]",
      "clear up the cause and lift the hold with the outcome"},
     // Evidence of an injury would be wiped away.
     {v1::REASON_INCIDENT_NOT_TO_BE_CLEANED, kPrecondition, kNever,
@@ -221,8 +225,8 @@ constexpr Row kRows[] = {
 
     // A doubtful meter must not keep a patient waiting; the run hours do not take the reading.
     {v1::REASON_METER_FELL, kPrecondition, kByName,
-     "the meter of {unit} reads less than before[: {found} h after {limit} h]"
-     "[, read {newer.when} by {newer.who}]",
+     "the meter of {unit} reads less than before[: {found} h after {limit} h][, read "
+     "{newer.when} by {newer.who}]",
      "read it again; if it was replaced or began again at nought, record that first"},
     {v1::REASON_METER_BEYOND_ELAPSED, kPrecondition, kByName,
      "the meter of {unit} shows more hours than have passed[: {found} h in {limit} h]"
@@ -235,11 +239,11 @@ constexpr Row kRows[] = {
      "record its removal there first; that unit is incomplete from then on"},
     // Taking out a part that nobody recorded leaves the unit incomplete: the safe side.
     {v1::REASON_PART_NOT_IN_UNIT, kPrecondition, kByName,
-     "part {part} is not in [{unit}|that unit][: the records have it {expected}]",
+     "part {part} is not in [{unit}|that unit][: the records have it in {found}]",
      "check part and tag, or record first that it was fitted"},
     {v1::REASON_POSITION_TAKEN, kPrecondition, kNever,
-     "another part is in that position[ ({position})][ of {unit}][: {found}]"
-     "[ since {newer.when} by {newer.who}]",
+     "another part is in that position of {unit}[ ({position})][: {part}][ since {newer.when} "
+     "by {newer.who}]",
      "record the removal of the other part first"},
     {v1::REASON_POSITION_UNKNOWN, kPrecondition, kNever,
      "the parts list[ of model {model}] has no such position[ ({position})]",
@@ -247,7 +251,7 @@ constexpr Row kRows[] = {
 
     // Papers may follow; who answers for going ahead is named.
     {v1::REASON_ORDER_INCOMPLETE, kPrecondition, kByName,
-     "order {order} is not enough to go out with[: {missing} missing]",
+     "order {order} is not enough to go out with: something is missing[: {list}]",
      "get what is missing from the prescriber and record it as a change of the order"},
     {v1::REASON_ORDER_CANCELLED, kPrecondition, kNever,
      "order {order} is cancelled[ since {newer.when} by {newer.who}]",
@@ -262,33 +266,34 @@ constexpr Row kRows[] = {
      "check the order, or take a new one"},
     // Which of two good units goes is the depot's choice.
     {v1::REASON_ORDER_HAS_OTHER_UNIT, kPrecondition, kByName,
-     "another unit is kept for order {order}[: {expected}][ since {newer.when} by {newer.who}]",
+     "another unit is kept for order {order}[: {unit}][ since {newer.when} by {newer.who}]",
      "take that unit, or release its hold first"},
     // A person can see that the message's number is wrong and its content right.
     {v1::REASON_OLDER_VERSION, kPrecondition, kByName,
-     "an order message is older than one already applied[: version {found} after {version}]"
-     "[, applied {newer.when} by {newer.who}]",
+     "a message about order {order} is older than one already applied[: version {found} after "
+     "{expected}]",
      "keep what the later version says; ask the sender if in doubt"},
     // The prescriber's order and the maker's instructions rule.
     {v1::REASON_SETTING_BEYOND_ORDER, kPrecondition, kNever,
-     "a setting goes beyond the order[: {item} {value}[, the order gives {limit}]]",
+     "a setting goes beyond the order[: {item} {found}[, the order gives {limit}]]",
      "set the device within the order, or get a new order from the prescriber"},
     {v1::REASON_SETTING_BEYOND_MODEL, kPrecondition, kNever,
-     "a setting goes beyond what the model can do[: {item} {value}[, the limit is {limit}]]",
+     "a setting goes beyond what the model can do[: {item} {found}[, the limit is {limit}]]",
      "set the device within the maker's limits, or take another model"},
     // Can be brought later, and somebody says by name that it will be.
     {v1::REASON_KIT_MISSING, kPrecondition, kByName,
      "soft goods that every patient gets were not left[: {item}]", "add the item with its lot"},
     // The prescriber's later paper may well say less.
     {v1::REASON_EXTENSION_SHORTENS, kPrecondition, kByName,
-     "the extension[ through {found}] ends before the prescription already does[, {limit}]",
+     "the extension of order {order}[ through {found}] ends before the prescription already "
+     "does[, {expected}]",
      "check the day; a shorter need is a change of the order"},
     {v1::REASON_SIGNATURE_MISSING, kPrecondition, kByName, "nobody signed for {subject}",
      "have the ticket signed and say who signed by relationship, never by name"},
 
     // Which patient had which lot must hold in a recall.
     {v1::REASON_LOT_ITEM_MISMATCH, kPrecondition, kNever,
-     "lot {lot} does not match[: recorded as {expected}, given as {found}][ for order {order}]",
+     "lot {lot} does not match its item[: recorded as {expected}, given as {found}]",
      "check lot number and item on the package"},
 
     {v1::REASON_SETTINGS_INVALID, kInvalid, kNever,
@@ -300,7 +305,7 @@ constexpr Row kRows[] = {
     {v1::REASON_ALREADY_REVERSED, kPrecondition, kNever,
      "the fact was reversed already[ {newer.when} by {newer.who}]", "nothing is left to do"},
     {v1::REASON_REVERSAL_SUBJECTS_DIFFER, kInvalid, kNever,
-     "the reversal names other subjects than the fact has[: {found}][ instead of {expected}]",
+     "the reversal names other subjects than the fact has[: it is about {expected}]",
      "name exactly the subjects of the fact that is reversed"},
     {v1::REASON_REVERSAL_OF_REVERSAL, kInvalid, kNever, "a reversal cannot be reversed",
      "record the fact anew"},

@@ -4,12 +4,13 @@
 // The words draw on a finding's values and evidence; what is not given is left out of the sentence.
 // Evidence [0] is the newer record, the one that voids or forbids; [1] is the older one that it
 // voids. Values are texts as people read them, under these keys:
-//   unit, order, part, lot       bare ids; the finding's own subject need not be given
-//   place, from, to              places; `expected` is where the records have the unit
-//   model, class, side, position, branch, product, plan, item, list    as the settings call them
-//   found, expected, limit, value    what was read, what the records or the rule say
-//   hours, days, due, until, basis   amounts and days, written out
-//   version, kind, missing, settings as in the catalog's sentences
+//   unit, order, part, lot           bare ids; the finding's own subject need not be given
+//   place, from, model, class, branch, position, item, kind    what the fact or the records name
+//   found                            what was read or given
+//   expected                         what the records, the order or the settings say
+//   limit                            the bound that was broken, with its unit of measure
+//   due, until, basis                days, and what is counted ("days", "hours", "turns")
+//   list                             several things in one text
 // KeysOf gives the keys that one reason's words use.
 #pragma once
 

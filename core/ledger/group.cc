@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "absl/strings/cord.h"
 #include "absl/strings/str_cat.h"
 #include "core/fact/subject.h"
 #include "core/finding/catalog.h"
@@ -12,6 +13,7 @@
 #include "core/ledger/ledger.h"
 #include "core/ledger/queries.h"
 #include "core/time/civil.h"
+#include "google/rpc/error_details.pb.h"
 
 namespace ferrule::ledger {
 namespace {
@@ -32,15 +34,23 @@ bool SameFinding(const v1::Finding& a, const v1::Finding& b) {
 }
 
 absl::Status ReusedId(const v1::Entry& entry) {
-  return MalformedEntry(
+  absl::Status status = MalformedEntry(
       {{"entry.entry_id", absl::StrCat("REQUEST_ID_REUSED: ", entry.entry_id(),
                                        " was used before for an entry with other content; send "
                                        "this one under a new entry id")}});
+  google::rpc::ErrorInfo info;
+  info.set_reason("REQUEST_ID_REUSED");
+  info.set_domain("ferrule");
+  (*info.mutable_metadata())["entry_id"] = entry.entry_id();
+  status.SetPayload("type.googleapis.com/google.rpc.ErrorInfo",
+                    absl::Cord(info.SerializeAsString()));
+  return status;
 }
 
-// The findings for which an enforced entry is refused: about its own facts, and about facts recorded
-// before that would no longer be in order after it (two clerks who promise one unit, the second
-// with the earlier time). A correction of the records is not refused for what it brings to light.
+// The findings for which an enforced entry is refused: about its own facts, and about facts
+// recorded before that would no longer be in order after it (two clerks who promise one unit, the
+// second with the earlier time). A correction of the records is not refused for what it brings to
+// light.
 std::vector<v1::Finding> FindingsAgainst(const v1::Entry& entry,
                                          const std::vector<v1::Finding>& questions) {
   const bool corrects = std::any_of(entry.facts().begin(), entry.facts().end(),

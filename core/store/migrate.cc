@@ -6,8 +6,10 @@
 
 #include "absl/strings/str_cat.h"
 #include "core/store/schema/migrations.h"
+#include "core/store/schema/steps.h"
 
 namespace ferrule::store {
+namespace schema {
 namespace {
 
 constexpr Sql kSqliteHasSchema{
@@ -31,74 +33,91 @@ absl::StatusOr<int64_t> OneInt(Connection& connection, const Sql& sql) {
   return result;
 }
 
-absl::Status Newer(int found) {
-  return absl::FailedPreconditionError(
-      absl::StrCat("the depot has schema version ", found, ", this program knows version ",
-                   ProgramSchemaVersion(), ": use a release with schema version ", found,
-                   " or newer. Nothing was changed"));
-}
-
 int64_t NowUs() {
   const auto now = std::chrono::system_clock::now().time_since_epoch();
   return std::chrono::duration_cast<std::chrono::microseconds>(now).count();
 }
 
-absl::Status Apply(Connection& writer, int version) {
-  const schema::Migration& step = schema::kMigrations[size_t(version) - 1];
-  const Sql script{step.name, IsSqlite(writer) ? step.sqlite : step.postgresql};
-  if (absl::Status status = writer.RunScript(script); !status.ok()) return status;
-  const std::array values = {Value::Int(version), Value::Int(NowUs()), Value::Text(step.name)};
-  return writer.Run(kRecordMigration, values);
-}
-
-// One step in a transaction of its own, unless another process did it meanwhile. Returns whether
-// the store has the program's version.
-absl::StatusOr<bool> Step(Connection& writer) {
-  const auto found = SchemaVersion(writer);
-  if (!found.ok()) return found.status();
-  if (*found > ProgramSchemaVersion()) return Newer(*found);
-  if (*found == ProgramSchemaVersion()) return true;
-  if (absl::Status status = Apply(writer, *found + 1); !status.ok()) return status;
-  return false;
-}
-
 }  // namespace
 
-int ProgramSchemaVersion() { return int(schema::kMigrations.size()); }
-
-absl::StatusOr<int> SchemaVersion(Connection& connection) {
+absl::StatusOr<int> Steps::Version(Connection& connection) {
   const auto has_schema =
       OneInt(connection, IsSqlite(connection) ? kSqliteHasSchema : kPostgresqlHasSchema);
   if (!has_schema.ok()) return has_schema.status();
   if (*has_schema == 0) return 0;
   const auto version = OneInt(connection, kSchemaVersion);
   if (!version.ok()) return version.status();
+  if (*version < 0 || *version > 1'000'000) {
+    return absl::DataLossError(absl::StrCat("the depot's schema version is given as ", *version,
+                                            ": it is damaged. Restore the last backup"));
+  }
   return int(*version);
 }
 
-absl::Status CheckSchema(Connection& connection) {
-  const auto found = SchemaVersion(connection);
+absl::Status Steps::Newer(int found) const {
+  return absl::FailedPreconditionError(absl::StrCat(
+      "the depot has schema version ", found, ", this program knows version ", last_version(),
+      ": use a release that knows schema version ", found, " or newer. Nothing was changed"));
+}
+
+absl::Status Steps::Check(Connection& connection) const {
+  const auto found = Version(connection);
   if (!found.ok()) return found.status();
-  if (*found > ProgramSchemaVersion()) return Newer(*found);
-  if (*found == ProgramSchemaVersion()) return absl::OkStatus();
+  if (*found > last_version()) return Newer(*found);
+  if (*found == last_version()) return absl::OkStatus();
   if (*found == 0) {
     return absl::FailedPreconditionError("the depot has no tables yet. Run: ferruled migrate");
   }
-  return absl::FailedPreconditionError(
-      absl::StrCat("the depot has schema version ", *found, ", this program needs version ",
-                   ProgramSchemaVersion(), ". Run: ferruled migrate"));
+  return absl::FailedPreconditionError(absl::StrCat("the depot has schema version ", *found,
+                                                    ", this program needs version ", last_version(),
+                                                    ". Run: ferruled migrate"));
 }
 
-absl::Status Migrate(Connection& writer) {
+absl::Status Steps::ApplyStep(Connection& writer, int version) const {
+  const Migration& step = steps_[size_t(version) - 1];
+  const Sql script{step.name, IsSqlite(writer) ? step.sqlite : step.postgresql};
+  if (absl::Status status = writer.RunScript(script); !status.ok()) return status;
+  const std::array values = {Value::Int(version), Value::Int(NowUs()), Value::Text(step.name)};
+  return writer.Run(kRecordMigration, values);
+}
+
+// Asks for the version anew: another process may have migrated meanwhile. Returns whether there
+// was a step to apply.
+absl::StatusOr<bool> Steps::ApplyNext(Connection& writer) const {
+  const auto found = Version(writer);
+  if (!found.ok()) return found.status();
+  if (*found > last_version()) return Newer(*found);
+  if (*found == last_version()) return false;
+  if (absl::Status status = ApplyStep(writer, *found + 1); !status.ok()) return status;
+  return true;
+}
+
+absl::Status Steps::Apply(Connection& writer) const {
   for (;;) {
     if (absl::Status status = writer.Begin(TransactionKind::kSchema); !status.ok()) return status;
-    const auto done = Step(writer);
-    if (!done.ok() || *done) {
-      absl::Status rollback = writer.Rollback();
-      return done.ok() ? rollback : done.status();
+    const auto applied = ApplyNext(writer);
+    if (!applied.ok() || !*applied) {
+      const absl::Status rollback = writer.Rollback();
+      return applied.ok() ? rollback : applied.status();
     }
     if (absl::Status status = writer.Commit(); !status.ok()) return status;
   }
 }
+
+}  // namespace schema
+
+namespace {
+schema::Steps Program() { return schema::Steps(schema::kMigrations); }
+}  // namespace
+
+int ProgramSchemaVersion() { return Program().last_version(); }
+
+absl::StatusOr<int> SchemaVersion(Connection& connection) {
+  return schema::Steps::Version(connection);
+}
+
+absl::Status CheckSchema(Connection& connection) { return Program().Check(connection); }
+
+absl::Status Migrate(Connection& writer) { return Program().Apply(writer); }
 
 }  // namespace ferrule::store

@@ -1,6 +1,9 @@
 #include "core/store/postgres_session.h"
 
+#include <poll.h>
+
 #include <array>
+#include <cerrno>
 #include <utility>
 
 #include "absl/strings/str_cat.h"
@@ -89,7 +92,7 @@ absl::Status PgSession::EnterPipeline() {
   return absl::OkStatus();
 }
 
-bool PgSession::alive() const { return PQstatus(connection_.get()) == CONNECTION_OK; }
+bool PgSession::alive() const { return !broken_ && PQstatus(connection_.get()) == CONNECTION_OK; }
 
 std::string PgSession::server_version() const {
   const int version = PQserverVersion(connection_.get());
@@ -97,6 +100,7 @@ std::string PgSession::server_version() const {
 }
 
 absl::Status PgSession::Lost(std::string_view doing) {
+  broken_ = true;
   return absl::UnavailableError(
       absl::StrCat(View(doing), ": the connection to the database is lost: try again (",
                    LastMessage(connection_.get()), ")"));
@@ -165,10 +169,26 @@ absl::Status PgSession::Send(const Statement& statement, const PgParameters& par
   return absl::OkStatus();
 }
 
+// libpq itself, told to get a result, waits for room to write and for nothing else: the server,
+// waiting for us to read, would never make any.
+bool PgSession::FlushWhileReading() {
+  PGconn* const connection = connection_.get();
+  for (;;) {
+    const int left = PQflush(connection);
+    if (left <= 0) return left == 0;
+    pollfd socket{PQsocket(connection), POLLIN | POLLOUT, 0};
+    if (poll(&socket, 1, -1) < 0 && errno != EINTR) return false;
+    if ((socket.revents & (POLLIN | POLLHUP | POLLERR)) != 0 && PQconsumeInput(connection) != 1) {
+      return false;
+    }
+  }
+}
+
 absl::Status PgSession::Finish(std::string_view doing, bool by_row, PgResultFn on_result) {
   PGconn* const connection = connection_.get();
   if (PQpipelineSync(connection) != 1) return Lost(doing);
   if (by_row) PQsetSingleRowMode(connection);
+  if (!FlushWhileReading()) return Lost(doing);
   absl::Status status;
   for (size_t which = 0;;) {
     const PgResult result(PQgetResult(connection));

@@ -72,12 +72,14 @@ class PgSession {
   explicit PgSession(Pg connection);
   absl::Status Configure(bool read_only);
   absl::Status EnterPipeline();
+  bool FlushWhileReading();
   absl::Status Lost(std::string_view doing);
   absl::Status Prepare(const Sql& sql, std::span<const Value> parameters, Statement* statement);
 
   Pg connection_;
   std::mutex cancel_mutex_;
   PGcancel* cancel_ = nullptr;
+  bool broken_ = false;  // a queue may be half sent or half read: of no use any more
   // By address of the text.
   std::unordered_map<const char*, Statement> statements_;
 };

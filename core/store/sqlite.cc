@@ -23,10 +23,10 @@ namespace {
 
 constexpr int kBusyTimeoutMs = 5'000;  // only this process' own connections can be in the way
 
-constexpr Sql kBeginRead{"begin_read", "BEGIN DEFERRED"};
-constexpr Sql kBeginWrite{"begin_write", "BEGIN IMMEDIATE"};
-constexpr Sql kCommit{"commit", "COMMIT"};
-constexpr Sql kRollback{"rollback", "ROLLBACK"};
+constexpr Sql kBeginRead{"sqlite_begin_read", "BEGIN DEFERRED"};
+constexpr Sql kBeginWrite{"sqlite_begin_write", "BEGIN IMMEDIATE"};
+constexpr Sql kCommit{"sqlite_commit", "COMMIT"};
+constexpr Sql kRollback{"sqlite_rollback", "ROLLBACK"};
 
 // Synchronous FULL: with NORMAL a power cut loses commits that were answered for. Secure delete
 // FAST: bytes taken out are overwritten where that costs no page of its own.

@@ -13,14 +13,19 @@ def run(*arguments):
 
 
 class Bench(unittest.TestCase):
-    def test_floors_are_reported(self):
-        done = run("--seconds", "0.1", "--repeats", "1", "echo", "sqlite")
+    def test_figures_stand_beside_their_floors(self):
+        done = run("--seconds", "0.1", "--repeats", "1", "--units", "100", "record", "get-unit")
         self.assertEqual(done.returncode, 0, done.stderr)
         report = json.loads(done.stdout)
-        for section in ("echo_calls_per_s", "sqlite_group_commit_entries_per_s"):
+        for section in ("echo_calls_per_s", "rows_sqlite_entries_per_s"):
             self.assertEqual(set(report[section]), {"1", "8", "64"})
             for figure in report[section].values():
                 self.assertGreater(figure, 0)
+        for section in ("record_sqlite_entries_per_s", "get_unit_calls_per_s"):
+            for row in report[section].values():
+                self.assertGreater(row["figure"], 0)
+                self.assertAlmostEqual(row["share_of_floor"], row["figure"] / row["floor"],
+                                       delta=0.02 * row["share_of_floor"] + 0.001)
 
     def test_a_mistake_says_what_is_possible(self):
         done = run("ecko")

@@ -60,6 +60,7 @@ class Answers : public ProgramTest {
     Done(
         "take-order R-1 --class knee --side left --branch north --days 21 --needed 2026-03-03 "
         "--patient P-7 --prescriber D-5 --procedure tka --surgery 2026-03-02 --signed 2026-03-01 "
+        "--extension 0 --flexion 90 "
         "--at '2026-03-02 11:00'");
     Done("hand-over K-1 R-1 --kit pad-set=L5 --signed-by patient --at '2026-03-03 10:00'");
   }

@@ -5,6 +5,7 @@
 namespace ferrule::testing {
 namespace {
 
+using ::testing::ContainsRegex;
 using ::testing::HasSubstr;
 using ::testing::Not;
 
@@ -17,7 +18,7 @@ constexpr char kInspection[] =
 constexpr char kOrder[] =
     "take-order R-1 --class knee --side left --branch north --days 21 --needed 2026-03-03 "
     "--patient P-7 --prescriber D-5 --procedure 'total knee' --surgery 2026-03-02 "
-    "--signed 2026-03-01 --flexion 90 --at '2026-03-02 11:00'";
+    "--signed 2026-03-01 --extension 0 --flexion 90 --at '2026-03-02 11:00'";
 
 TEST_F(Counter, AWholeTurnIsTypedInFewShortCommands) {
   Done("init");
@@ -83,7 +84,7 @@ TEST_F(AfterARepair, AHandOverIsRefusedWithReasonEvidenceAndWay) {
                                      "inspection 2026-03-02 10:00 by tech-ada"));
   EXPECT_THAT(refused.err, HasSubstr("[repaired-after-inspection]"));
   EXPECT_THAT(refused.err, HasSubstr("-> inspect it again"));
-  EXPECT_THAT(Done("show R-1"), HasSubstr("status              open"));
+  EXPECT_THAT(Done("show R-1"), ContainsRegex("status +open\n"));
 }
 
 TEST_F(AfterARepair, AHandOverThatHasHappenedIsRecordedAndOpensAQuestion) {
@@ -103,7 +104,7 @@ TEST_F(AfterARepair, CheckRecordsNothing) {
   EXPECT_EQ(refused.exit, 1);
   Done(std::string(kInspection) + " --at '2026-03-03 09:30'");
   EXPECT_THAT(Done(hand_over_ + " --check"), HasSubstr("would be recorded: handed over K-1"));
-  EXPECT_THAT(Done("show R-1"), HasSubstr("status              open"));
+  EXPECT_THAT(Done("show R-1"), ContainsRegex("status +open\n"));
 }
 
 TEST_F(Counter, HandOverCarriesTheCautionAndOnlySettingsThatWereTyped) {
@@ -139,7 +140,7 @@ TEST_F(Counter, CancellingAnOrderFreesItsUnitInTheSameEntry) {
   Done("reserve K-1 R-1 --at '2026-03-02 11:05'");
   EXPECT_THAT(Done("cancel-order R-1 --reason 'operation called off' --at '2026-03-02 12:00'"),
               HasSubstr("K-1 now: at north-shelf, cleaned, passed, free"));
-  EXPECT_THAT(Done("show R-1"), HasSubstr("cancelled because   operation called off"));
+  EXPECT_THAT(Done("show R-1"), ContainsRegex("cancelled because +operation called off"));
 }
 
 TEST_F(Counter, ReleaseAndPickUpFindTheOrderOnTheRecords) {

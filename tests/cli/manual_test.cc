@@ -47,7 +47,8 @@ TEST_F(Manual, EveryCommandHasHelp) {
 
 TEST_F(Manual, TheManPageRendersWithoutWarnings) {
   WriteFile(Path("ferrule.1"), Done("man"));
-  const Outcome roff = RunProgram("groff", {"-man", "-Tutf8", "-ww", Path("ferrule.1")}, {});
+  const Outcome roff =
+      RunProgram("groff", {"-man", "-Tascii", "-P-bcou", "-ww", Path("ferrule.1")}, {});
   ASSERT_EQ(roff.exit, 0) << roff.err;
   EXPECT_EQ(roff.err, "");
   EXPECT_THAT(roff.out, HasSubstr("hand-over"));

@@ -26,7 +26,7 @@ TEST(Nearest, NamesTheNearestFirst) {
 
 TEST(Nearest, NamesNothingThatIsFarAway) {
   EXPECT_THAT(Nearest("frobnicate", {"move", "clean"}), IsEmpty());
-  EXPECT_EQ(DidYouMean("frobnicate", {"move", "clean"}), "");
+  EXPECT_EQ(DidYouMean("frobnicate", {"move", "clean"}), ".");
 }
 
 TEST(Nearest, MakesASentence) {

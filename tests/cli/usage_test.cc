@@ -50,7 +50,7 @@ TEST_F(Usage, WrongDatesTimesAndNumbersAreNamed) {
   ExpectUsage("read-meter K-1 12h", "HOURS: '12h' is no number of hours");
   ExpectUsage("hand-over K-1 R-1 --kit pad-set", "--kit: 'pad-set' lacks one of its sides");
   ExpectUsage("inspect K-1 visual=maybe", "visual: 'maybe' is no number");
-  ExpectUsage("show K-1 --known-at later", "'later' is no time");
+  ExpectUsage("board --known-at later", "'later' is no time");
   ExpectUsage("units --limit 0", "--limit");
 }
 

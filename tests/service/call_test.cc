@@ -212,8 +212,8 @@ TEST_P(CallTest, MalformedBytesAreAnInvalidArgumentAndNoCrash) {
     grpc::CompletionQueue queue;
     grpc::Slice slice(body);
     grpc::ByteBuffer request(&slice, 1);
-    auto call = generic.PrepareUnaryCall(&context, absl::StrCat(kService, "ListEntries"), request,
-                                         &queue);
+    auto call =
+        generic.PrepareUnaryCall(&context, absl::StrCat(kService, "ListEntries"), request, &queue);
     call->StartCall();
     grpc::ByteBuffer response;
     grpc::Status status;
@@ -232,8 +232,8 @@ TEST_P(CallTest, UnknownFieldIsIgnored) {
   grpc::CompletionQueue queue;
   grpc::Slice slice(std::string("\xA2\x06\x03new", 6));  // field 100
   grpc::ByteBuffer request(&slice, 1);
-  auto call = generic.PrepareUnaryCall(&context, absl::StrCat(kService, "ListEntries"), request,
-                                       &queue);
+  auto call =
+      generic.PrepareUnaryCall(&context, absl::StrCat(kService, "ListEntries"), request, &queue);
   call->StartCall();
   grpc::ByteBuffer response;
   grpc::Status status;
@@ -312,8 +312,7 @@ TEST_P(CallTest, CallersDeadlineEndsACallOnTime) {
   request.set_after_sequence(1);
   v1::ListEntriesResponse response;
   const absl::Time begin = absl::Now();
-  EXPECT_EQ(List(request, &context, &response).error_code(),
-            grpc::StatusCode::DEADLINE_EXCEEDED);
+  EXPECT_EQ(List(request, &context, &response).error_code(), grpc::StatusCode::DEADLINE_EXCEEDED);
   EXPECT_LT(absl::Now() - begin, absl::Seconds(2));
 }
 
@@ -379,8 +378,7 @@ TEST_P(NetworkCallTest, DrainFinishesCallsInFlightAndRefusesNewOnes) {
   std::this_thread::sleep_for(std::chrono::milliseconds(100));
   grpc::ClientContext late;
   v1::GetServerInfoResponse response;
-  EXPECT_EQ(stub_->GetServerInfo(&late, {}, &response).error_code(),
-            grpc::StatusCode::UNAVAILABLE);
+  EXPECT_EQ(stub_->GetServerInfo(&late, {}, &response).error_code(), grpc::StatusCode::UNAVAILABLE);
   release_.set_value();
   release_ = std::promise<void>();
   for (std::thread& caller : callers) caller.join();

@@ -5,14 +5,9 @@
 #include <array>
 
 #include "core/store/schema/0001_ledger.h"
+#include "core/store/schema/steps.h"
 
 namespace ferrule::store::schema {
-
-struct Migration {
-  const char* name;
-  const char* sqlite;
-  const char* postgresql;
-};
 
 // The first one makes version 1, the second one version 2, and so on.
 inline constexpr std::array kMigrations = {

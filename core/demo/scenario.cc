@@ -1,0 +1,268 @@
+#include "core/demo/scenario.h"
+
+#include <algorithm>
+#include <array>
+#include <initializer_list>
+#include <optional>
+
+#include "absl/strings/ascii.h"
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_replace.h"
+
+namespace ferrule::demo {
+namespace {
+
+constexpr std::string_view kChosen = "chosen freely for the synthetic depot";
+constexpr std::string_view kElectricalSource =
+    "IEC 62353 limits as two public secondary texts give them, the standard itself not read; "
+    "mechanical limits: common practice, no source. The maker's instructions, local codes and "
+    "licensed practice rule";
+
+constexpr std::array kKneeCourses = {Course{14, 0.2}, Course{17, 0.15}, Course{21, 0.5},
+                                     Course{28, 0.15}};
+constexpr std::array kShoulderCourses = {Course{21, 0.25}, Course{28, 0.45}, Course{42, 0.3}};
+constexpr std::array kElbowCourses = {Course{21, 0.4}, Course{28, 0.4}, Course{42, 0.2}};
+constexpr std::array kAnkleCourses = {Course{14, 0.3}, Course{21, 0.5}, Course{28, 0.2}};
+
+// Angles and speeds only need to be plausible to a reader; they are no guidance for anybody.
+constexpr std::array kClasses = {
+    ClassTraits{"knee", 0.60, kKneeCourses, "total knee replacement", 0, 90, 120, 120, true},
+    ClassTraits{"shoulder", 0.22, kShoulderCourses, "rotator cuff repair", 0, 70, 150, 100, false},
+    ClassTraits{"elbow", 0.09, kElbowCourses, "elbow release", 10, 100, 135, 90, false},
+    ClassTraits{"ankle", 0.09, kAnkleCourses, "ankle ligament repair", -10, 15, 30, 60, false},
+};
+
+constexpr int64_t kTenThousandHours = 36'000'000;
+constexpr int64_t kThousandHours = 3'600'000;
+
+constexpr std::array kModels = {
+    ModelTraits{"knee-a", "KA", 0, 0.65, kTenThousandHours, 420'000, true},
+    ModelTraits{"knee-b", "KB", 0, 0.35, kThousandHours, 365'000, false},
+    ModelTraits{"shoulder-a", "SA", 1, 0.7, kTenThousandHours, 580'000, true},
+    ModelTraits{"shoulder-b", "SB", 1, 0.3, kTenThousandHours, 610'000, false},
+    ModelTraits{"elbow-a", "EA", 2, 1.0, kTenThousandHours, 455'000, false},
+    ModelTraits{"ankle-a", "AA", 3, 1.0, kThousandHours, 390'000, false},
+};
+
+constexpr std::array kFirstNames = {"Harrow", "Quill", "Vell", "Osk", "Brannig", "Tamsel"};
+constexpr std::array kLastNames = {"mere", "haven", "marsh", "arrow", "dell", "thwaite"};
+constexpr std::array kZones = {"America/New_York", "America/New_York", "America/Chicago",
+                               "America/Phoenix"};
+
+void AddPlace(v1::Branch* branch, std::string_view name, v1::PlaceKind kind) {
+  v1::Place* place = branch->add_places();
+  place->set_id(absl::StrCat(branch->id(), "-", absl::string_view(name.data(), name.size())));
+  place->set_kind(kind);
+  place->set_display_name(absl::StrReplaceAll(place->id(), {{"-", " "}}));
+}
+
+void AddBranch(int number, v1::Settings* settings) {
+  v1::Branch* branch = settings->add_branches();
+  const auto index = static_cast<size_t>(number);
+  const std::string name =
+      absl::StrCat(kFirstNames[index % kFirstNames.size()],
+                   kLastNames[(index + index / kFirstNames.size()) % kLastNames.size()]);
+  branch->set_id(absl::AsciiStrToLower(name));
+  branch->set_display_name(name);
+  branch->set_time_zone(kZones[index % kZones.size()]);
+  AddPlace(branch, "dock", v1::PLACE_KIND_DOCK);
+  AddPlace(branch, "bay", v1::PLACE_KIND_CLEANING_BAY);
+  AddPlace(branch, "bench", v1::PLACE_KIND_BENCH);
+  AddPlace(branch, "shelf", v1::PLACE_KIND_CLEAN_SHELF);
+  AddPlace(branch, "quarantine", v1::PLACE_KIND_QUARANTINE);
+  AddPlace(branch, "van-1-clean", v1::PLACE_KIND_VAN_CLEAN);
+  AddPlace(branch, "van-1-dirty", v1::PLACE_KIND_VAN_DIRTY);
+  AddPlace(branch, "van-2-clean", v1::PLACE_KIND_VAN_CLEAN);
+  AddPlace(branch, "van-2-dirty", v1::PLACE_KIND_VAN_DIRTY);
+}
+
+void AddClass(std::string_view id, std::initializer_list<const char*> kit, v1::Settings* settings) {
+  v1::DeviceClass* device_class = settings->add_device_classes();
+  device_class->set_id(std::string(id));
+  device_class->set_sided(true);
+  for (const char* item : kit) device_class->add_kit_items(item);
+}
+
+struct ModelShape {
+  const char* display_name;
+  bool sided;
+  bool keeps_patient_data;
+  std::initializer_list<const char*> required;
+  std::initializer_list<const char*> optional;
+  double min_deg;
+  double max_deg;
+  double max_speed;
+};
+
+void AddModel(const ModelTraits& traits, const ModelShape& shape, v1::Settings* settings) {
+  v1::Model* model = settings->add_models();
+  const std::string id(traits.id);
+  model->set_id(id);
+  model->set_device_class(std::string(kClasses[static_cast<size_t>(traits.device_class)].id));
+  model->set_display_name(shape.display_name);
+  model->set_sided(shape.sided);
+  model->set_keeps_patient_data(shape.keeps_patient_data);
+  for (const char* position : shape.required) {
+    v1::PartPosition* part = model->add_parts();
+    part->set_position(position);
+    part->set_required(true);
+  }
+  for (const char* position : shape.optional) model->add_parts()->set_position(position);
+  model->set_checklist(traits.protective_earth ? "joint-device-class-1" : "joint-device-class-2");
+  model->set_service_plan(absl::StrCat(model->device_class(), "-service"));
+  model->mutable_motion()->set_min_deg(shape.min_deg);
+  model->mutable_motion()->set_max_deg(shape.max_deg);
+  model->mutable_motion()->set_max_speed_deg_per_min(shape.max_speed);
+  model->set_source(std::string(kChosen));
+}
+
+void AddModels(v1::Settings* settings) {
+  AddModel(kModels[0],
+           {"Knee device A",
+            false,
+            true,
+            {"controller", "pendant", "power-cord", "foot-plate"},
+            {"case"},
+            -10,
+            125,
+            240},
+           settings);
+  AddModel(kModels[1],
+           {"Knee device B",
+            false,
+            false,
+            {"controller", "pendant", "power-cord", "foot-plate"},
+            {"case"},
+            -5,
+            125,
+            180},
+           settings);
+  AddModel(kModels[2],
+           {"Shoulder chair A",
+            true,
+            true,
+            {"controller", "pendant", "power-cord", "arm-support"},
+            {},
+            0,
+            175,
+            200},
+           settings);
+  AddModel(kModels[3],
+           {"Shoulder frame B",
+            true,
+            false,
+            {"controller", "pendant", "battery", "arm-support"},
+            {"case"},
+            0,
+            165,
+            180},
+           settings);
+  AddModel(kModels[4],
+           {"Elbow device A",
+            true,
+            false,
+            {"controller", "pendant", "power-cord", "splint-bars"},
+            {"case"},
+            -10,
+            145,
+            180},
+           settings);
+  AddModel(kModels[5],
+           {"Ankle device A",
+            false,
+            false,
+            {"controller", "pendant", "power-cord", "foot-shell"},
+            {"case"},
+            -25,
+            45,
+            120},
+           settings);
+}
+
+void AddProduct(const char* id, int64_t contact_time_s, v1::Settings* settings) {
+  v1::CleaningProduct* product = settings->add_cleaning_products();
+  product->set_id(id);
+  product->set_contact_time_s(contact_time_s);
+  product->set_registration(absl::StrCat("SYNTHETIC-", contact_time_s));
+  product->set_source("invented product; the label of the real one rules");
+}
+
+void AddItem(v1::Checklist* list, const char* id, const char* text, const char* unit,
+             std::optional<double> min, std::optional<double> max) {
+  v1::ChecklistItem* item = list->add_items();
+  item->set_id(id);
+  item->set_text(text);
+  item->set_unit(unit);
+  if (min.has_value()) item->set_min(*min);
+  if (max.has_value()) item->set_max(*max);
+}
+
+void AddChecklist(bool protective_earth, Edition edition, v1::Settings* settings) {
+  v1::Checklist* list = settings->add_checklists();
+  list->set_id(protective_earth ? "joint-device-class-1" : "joint-device-class-2");
+  list->set_version(edition == Edition::kOpening ? "1" : "2");
+  list->set_source(std::string(kElectricalSource));
+  AddItem(list, "visual", "Case, cord, plug and labels whole", "", 1.0, std::nullopt);
+  if (protective_earth) {
+    AddItem(list, "earth-resistance", "Protective earth with the mains cord", "ohm", std::nullopt,
+            0.3);
+  }
+  AddItem(list, "insulation", "Insulation resistance", "megohm", 2.0, std::nullopt);
+  AddItem(list, "equipment-leakage", "Equipment leakage, direct method", "microampere",
+          std::nullopt, protective_earth ? 500.0 : 100.0);
+  AddItem(list, "applied-part-leakage", "Applied part leakage, type BF, direct method",
+          "microampere", std::nullopt, 5000.0);
+  AddItem(list, "range-error", "Greatest difference between set and measured angle", "degree",
+          std::nullopt, edition == Edition::kOpening ? 5.0 : 4.0);
+  AddItem(list, "force-reversal", "Turns round when held", "", 1.0, std::nullopt);
+  AddItem(list, "pendant-stop", "Stops by the pendant", "", 1.0, std::nullopt);
+  AddItem(list, "meter-advances", "Hour meter advances", "", 1.0, std::nullopt);
+  if (edition == Edition::kRevised) {
+    AddItem(list, "speed-error", "Difference between set and measured speed", "percent",
+            std::nullopt, 10.0);
+  }
+}
+
+void AddPlan(const char* id, int days, int hours, int turns, v1::Settings* settings) {
+  v1::ServicePlan* plan = settings->add_service_plans();
+  plan->set_id(id);
+  plan->set_interval_days(days);
+  plan->set_interval_hours(hours);
+  plan->set_interval_turns(turns);
+  plan->set_source(absl::StrCat(absl::string_view(kChosen.data(), kChosen.size()),
+                                "; the maker's instructions rule"));
+}
+
+}  // namespace
+
+int BranchCount(int units) { return std::clamp(units / 250, 4, 36); }
+
+v1::Settings MakeSettings(int branch_count, Edition edition) {
+  v1::Settings settings;
+  settings.set_version(edition == Edition::kOpening ? "synthetic-1" : "synthetic-2");
+  settings.set_currency("USD");
+  for (int i = 0; i < branch_count; ++i) AddBranch(i, &settings);
+  AddClass("knee", {"pad-set", "strap-set"}, &settings);
+  AddClass("shoulder", {"arm-pad-set"}, &settings);
+  AddClass("elbow", {"splint-pad-set"}, &settings);
+  AddClass("ankle", {"boot-liner", "strap-set"}, &settings);
+  AddModels(&settings);
+  AddProduct("wipe-a", 120, &settings);
+  AddProduct("spray-b", edition == Edition::kOpening ? 300 : 600, &settings);
+  AddChecklist(true, edition, &settings);
+  AddChecklist(false, edition, &settings);
+  AddPlan("knee-service", 365, 1500, 0, &settings);
+  AddPlan("shoulder-service", 365, 0, 12, &settings);
+  AddPlan("elbow-service", 270, 1200, 0, &settings);
+  AddPlan("ankle-service", 365, 0, 10, &settings);
+  settings.mutable_due_policy()->add_first_known(v1::DUE_BASIS_AGREED_PICKUP);
+  settings.mutable_due_policy()->add_else_earliest(v1::DUE_BASIS_PRESCRIPTION_END);
+  settings.mutable_due_policy()->add_else_earliest(v1::DUE_BASIS_AUTHORISATION_END);
+  settings.mutable_due_policy()->add_else_earliest(v1::DUE_BASIS_COVER_END);
+  return settings;
+}
+
+std::span<const ClassTraits> AllClasses() { return kClasses; }
+std::span<const ModelTraits> AllModels() { return kModels; }
+
+}  // namespace ferrule::demo

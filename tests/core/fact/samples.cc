@@ -1,0 +1,171 @@
+#include "tests/core/fact/samples.h"
+
+#include <stdexcept>
+
+#include "google/protobuf/text_format.h"
+
+namespace ferrule::testing {
+namespace {
+
+struct Row {
+  const char* kind;
+  const char* content;
+  const char* subjects;
+  const char* kind_words;
+  const char* words;
+};
+
+constexpr Row kRows[] = {
+    {"unit_received",
+     "unit: 'K-1' serial: 'S-9' udi: '(01)0' model: 'knee-a' owner: 'partner' purpose: "
+     "PURPOSE_LOANER cost_minor: 250000 place: 'north-dock' side: SIDE_LEFT meter_s: 36000 "
+     "parts { part: 'PEN-8' position: 'pendant' } parts { part: 'MOT-2' position: 'motor' }",
+     "units/K-1 parts/PEN-8 parts/MOT-2", "unit received",
+     "unit received K-1: model knee-a, serial S-9, at north-dock, set up left, for loaner, owner "
+     "partner, meter 10.0 h, 2 parts"},
+    {"unit_moved", "unit: 'K-1' from_place: 'north-dock' to_place: 'north-bench'", "units/K-1",
+     "moved", "moved K-1 from north-dock to north-bench"},
+    {"meter_read", "unit: 'K-1' reading_s: 44640", "units/K-1", "meter read",
+     "meter read on K-1: 12.4 h"},
+    {"meter_replaced", "unit: 'K-1' old_last_s: 44640 new_first_s: 360", "units/K-1",
+     "meter replaced", "meter replaced on K-1: old one at 12.4 h, new one at 0.1 h"},
+    {"meter_rolled_over", "unit: 'K-1' reading_s: 11232 width_s: 36000000", "units/K-1",
+     "meter rolled over", "meter rolled over on K-1: 3.1 h, begins again at 10000.0 h"},
+    {"part_fitted", "part: 'PEN-8' unit: 'K-1' position: 'pendant'", "parts/PEN-8 units/K-1",
+     "part fitted", "part fitted PEN-8 into K-1: as pendant"},
+    {"part_removed", "part: 'PEN-8' unit: 'K-1' position: 'pendant'", "parts/PEN-8 units/K-1",
+     "part removed", "part removed PEN-8 from K-1: as pendant"},
+    {"hold_placed", "unit: 'K-1' kind: HOLD_KIND_RECALL reason: 'field notice 7'", "units/K-1",
+     "hold placed", "hold placed on K-1: recall, field notice 7"},
+    {"hold_lifted", "unit: 'K-1' kind: HOLD_KIND_RECALL outcome: 'board replaced'", "units/K-1",
+     "hold lifted", "hold lifted from K-1: recall, board replaced"},
+    {"cleaning_started", "unit: 'K-1'", "units/K-1", "cleaning started", "cleaning started on K-1"},
+    {"cleaning_finished",
+     "unit: 'K-1' product: 'wipe' product_lot: 'W-1' "
+     "product_expiry_date { year: 2027 month: 1 day: 31 } wet_from_time { seconds: 1772438400 } "
+     "wet_to_time { seconds: 1772438520 } discarded: 'pad-set' seal: 'Z-5'",
+     "units/K-1", "cleaning finished",
+     "cleaning finished on K-1: with wipe, lot W-1, wet for 120 s, thrown away pad-set, seal Z-5"},
+    {"memory_erased", "unit: 'K-1' method: 'service menu'", "units/K-1", "memory erased",
+     "memory erased of K-1: by service menu"},
+    {"inspection_done",
+     "unit: 'K-1' checklist: 'knee-check' checklist_version: '3' tester: 'ESA-2' "
+     "readings { item: 'earth' value: 0.2 } readings { item: 'alarm' value: 1 }",
+     "units/K-1", "inspection done",
+     "inspection done on K-1: knee-check version 3, 2 readings, with tester ESA-2"},
+    {"repair_opened", "unit: 'K-1' complaint: 'grinds at\\n90 degrees'", "units/K-1",
+     "repair opened", "repair opened on K-1: grinds at 90 degrees"},
+    {"repair_closed",
+     "unit: 'K-1' cause: 'wear' work: 'gear replaced' labour_s: 5400 cost_minor: 12000",
+     "units/K-1", "repair closed", "repair closed on K-1: cause wear, gear replaced, labour 1.5 h"},
+    {"service_done", "unit: 'K-1' plan: 'yearly'", "units/K-1", "service done",
+     "service done on K-1: yearly"},
+    {"side_configured", "unit: 'K-1' side: SIDE_RIGHT", "units/K-1", "side configured",
+     "side configured of K-1: right"},
+    {"unit_missing", "unit: 'K-1' evidence: 'last on van 2'", "units/K-1", "unit missing",
+     "unit missing K-1: last on van 2"},
+    {"unit_found", "unit: 'K-1' place: 'north-dock'", "units/K-1", "unit found",
+     "unit found K-1: at north-dock"},
+    {"unit_written_off", "unit: 'K-1' reason: 'water damage' approved_by: 'lead-eve'", "units/K-1",
+     "unit written off", "unit written off K-1: water damage, approved by lead-eve"},
+    {"order_taken",
+     "order: 'R-1' details { patient: 'P-77' prescriber: 'D-4' facility: 'clinic-2' branch: "
+     "'north' device_class: 'knee' side: SIDE_LEFT procedure: 'knee replacement' "
+     "surgery_date { year: 2026 month: 3 day: 5 } discharge_date { year: 2026 month: 3 day: 7 } "
+     "needed_date { year: 2026 month: 3 day: 7 } length_of_need_days: 21 motion { extension_deg: "
+     "-5 flexion_deg: 90 speed_deg_per_min: 60 pause_s: 3 daily_use_s: 21600 } "
+     "signed_date { year: 2026 month: 3 day: 1 } "
+     "authorisation_end_date { year: 2026 month: 3 day: 30 } "
+     "cover_end_date { year: 2026 month: 3 day: 26 } } sender_reference: 'A-1' sender_version: 1",
+     "orders/R-1", "order taken",
+     "order taken R-1: branch north, for knee, left, knee replacement, operation 2026-03-05, "
+     "discharge 2026-03-07, needed by 2026-03-07, 21 days, extension -5 deg, flexion 90 deg, speed "
+     "60 deg/min, pause 3 s, daily use 6.0 h, signed 2026-03-01, authorised through 2026-03-30, "
+     "covered through 2026-03-26, sender's number A-1"},
+    {"order_changed", "order: 'R-1' details { side: SIDE_RIGHT } sender_version: 2", "orders/R-1",
+     "order changed", "order changed R-1: right, version 2"},
+    {"order_cancelled", "order: 'R-1' reason: 'operation put off' sender_version: 3", "orders/R-1",
+     "order cancelled", "order cancelled R-1: operation put off"},
+    {"unit_held_for_order",
+     "unit: 'K-1' order: 'R-1' firm: true until_time { seconds: 1775000000 }",
+     "units/K-1 orders/R-1", "unit held", "unit held K-1 for order R-1: firm"},
+    {"order_hold_released", "unit: 'K-1' order: 'R-1' reason: 'other side'", "units/K-1 orders/R-1",
+     "unit released", "unit released K-1 for order R-1: other side"},
+    {"handed_over",
+     "unit: 'K-1' order: 'R-1' unit_model: 'knee-a' unit_side: SIDE_LEFT meter_s: 44640 "
+     "kit { item: 'pad-set' lot: 'L-3' piece_count: 1 } "
+     "kit { item: 'strap' lot: 'L-4' piece_count: 2 } "
+     "kit { item: 'strap-long' lot: 'L-3' piece_count: 1 } "
+     "accessories: 'pendant' accessories: 'cord' motion { flexion_deg: 40 } papers: 'rights' "
+     "signed_by: 'spouse'",
+     "units/K-1 orders/R-1 lots/L-3 lots/L-4", "handed over",
+     "handed over K-1 with order R-1: model knee-a, set up left, meter 12.4 h, 1 pad-set of lot "
+     "L-3, 2 strap of lot L-4, 1 strap-long of lot L-3, with pendant cord, flexion 40 deg, papers "
+     "rights, signed by spouse"},
+    {"exchanged",
+     "order: 'R-1' unit_out: 'K-1' to_place: 'north-van' out_meter_s: 44640 unit_in: 'K-2' "
+     "unit_in_model: 'knee-a' unit_in_side: SIDE_LEFT in_meter_s: 3600 reason: 'noise' "
+     "kit { item: 'pad-set' lot: 'L-3' piece_count: 1 } motion { flexion_deg: 60 }",
+     "units/K-1 units/K-2 orders/R-1 lots/L-3", "exchanged",
+     "exchanged K-1 for K-2 with order R-1: noise, old meter 12.4 h, new meter 1.0 h, model "
+     "knee-a, "
+     "set up left, old one to north-van, 1 pad-set of lot L-3, flexion 60 deg"},
+    {"order_extended",
+     "order: 'R-1' through_date { year: 2026 month: 4 day: 9 } "
+     "signed_date { year: 2026 month: 3 day: 25 }",
+     "orders/R-1", "order extended", "order extended R-1: through 2026-04-09, signed 2026-03-25"},
+    {"pickup_agreed", "order: 'R-1' pickup_date { year: 2026 month: 4 day: 10 }", "orders/R-1",
+     "pick-up agreed", "pick-up agreed for order R-1: 2026-04-10"},
+    {"pickup_failed", "order: 'R-1' outcome: 'nobody home'", "orders/R-1", "pick-up failed",
+     "pick-up failed for order R-1: nobody home"},
+    {"picked_up",
+     "unit: 'K-1' order: 'R-1' to_place: 'north-van' meter_s: 80640 accessories: 'pendant' "
+     "missing: 'cord' condition: 'scratched'",
+     "units/K-1 orders/R-1", "picked up",
+     "picked up K-1 from order R-1 to north-van: meter 22.4 h, with pendant, missing cord, "
+     "scratched"},
+    {"received_back", "unit: 'K-1' place: 'north-dock' meter_s: 80640", "units/K-1",
+     "received back", "received back K-1 at north-dock: meter 22.4 h"},
+    {"settings_put", "settings { version: '2026-01' } from_time { seconds: 1767225600 }",
+     "settings/depot", "settings put", "settings put: version 2026-01, from 2026-01-01T00:00:00Z"},
+    {"reversal",
+     "fact { entry_id: 'e-1' index: 1 } subjects: 'units/K-1' subjects: 'orders/R-1' "
+     "because: 'wrong tag'",
+     "units/K-1 orders/R-1", "reversal", "reversal of e-1 fact 1: wrong tag"},
+    {"question_answered",
+     "subject: 'units/K-1' fact { entry_id: 'e-2' index: 0 } rule: REASON_NOT_PICKED_UP "
+     "explanation: 'left at the desk'",
+     "units/K-1", "question answered",
+     "question answered on units/K-1: REASON_NOT_PICKED_UP, left at the desk"},
+};
+
+Sample SampleOf(const Row& row) {
+  Sample sample{row.kind, row.subjects, row.kind_words, row.words, {}};
+  const std::string text =
+      std::string("happened_time { seconds: 1772442000 } ") + row.kind + " { " + row.content + " }";
+  if (!google::protobuf::TextFormat::ParseFromString(text, &sample.fact)) {
+    throw std::invalid_argument(text);
+  }
+  return sample;
+}
+
+}  // namespace
+
+const std::vector<Sample>& Samples() {
+  static const auto& samples = *[] {
+    auto* all = new std::vector<Sample>;
+    for (const Row& row : kRows) all->push_back(SampleOf(row));
+    return all;
+  }();
+  return samples;
+}
+
+v1::Entry EntryWith(const v1::Fact& fact) {
+  v1::Entry entry;
+  entry.set_entry_id("entry-1");
+  entry.set_actor("tech-ada");
+  *entry.add_facts() = fact;
+  return entry;
+}
+
+}  // namespace ferrule::testing

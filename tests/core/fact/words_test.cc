@@ -1,0 +1,91 @@
+#include "core/fact/words.h"
+
+#include <gmock/gmock.h>
+#include <gtest/gtest.h>
+
+#include <set>
+
+#include "tests/core/fact/samples.h"
+
+namespace ferrule::fact {
+namespace {
+
+using ::testing::HasSubstr;
+using ::testing::Not;
+
+TEST(FactWords, ReadAsAtTheCounter) {
+  for (const ferrule::testing::Sample& sample : ferrule::testing::Samples()) {
+    EXPECT_EQ(KindWords(sample.fact), sample.kind_words);
+    EXPECT_EQ(Describe(sample.fact), sample.words);
+  }
+}
+
+TEST(FactWords, DifferFromKindToKind) {
+  std::set<std::string_view> kinds;
+  for (const ferrule::testing::Sample& sample : ferrule::testing::Samples()) {
+    EXPECT_TRUE(kinds.insert(KindWords(sample.fact)).second) << sample.kind_words;
+  }
+}
+
+TEST(FactWords, OfAFactWithEmptyContentAreItsKind) {
+  for (const ferrule::testing::Sample& sample : ferrule::testing::Samples()) {
+    v1::Fact bare = sample.fact;
+    const auto* field = v1::Fact::descriptor()->FindFieldByName(sample.kind);
+    bare.GetReflection()->MutableMessage(&bare, field)->Clear();
+    EXPECT_EQ(Describe(bare).substr(0, sample.kind_words.size()), sample.kind_words);
+  }
+  EXPECT_EQ(Describe(v1::Fact()), "nothing stated");
+}
+
+TEST(FactWords, StayOnOneLineAndShort) {
+  v1::Fact fact;
+  fact.mutable_repair_opened()->set_unit("K-1");
+  fact.mutable_repair_opened()->set_complaint(std::string(119, 'x') + "\xC3\xA4\r\ny");
+  const std::string text = Describe(fact);
+  EXPECT_EQ(text, "repair opened on K-1: " + std::string(119, 'x') + "...");
+  fact.mutable_repair_opened()->set_complaint("a\nb\tc");
+  EXPECT_EQ(Describe(fact), "repair opened on K-1: a b c");
+}
+
+TEST(FactWords, NeverNameThePatient) {
+  for (const ferrule::testing::Sample& sample : ferrule::testing::Samples()) {
+    EXPECT_THAT(Describe(sample.fact), Not(HasSubstr("P-77"))) << sample.kind;
+  }
+}
+
+TEST(FactWords, SayWhenAMeterCouldNotBeRead) {
+  v1::Fact fact;
+  fact.mutable_meter_replaced()->set_unit("K-1");
+  EXPECT_EQ(Describe(fact), "meter replaced on K-1: old one not readable, new one at 0.0 h");
+}
+
+TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
+  std::vector<std::string_view> words;
+  for (int i = v1::Side_MIN; i <= v1::Side_MAX; ++i) words.push_back(SideWords(v1::Side(i)));
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "left", "right", "either"));
+  words.clear();
+  for (int i = v1::HoldKind_MIN; i <= v1::HoldKind_MAX; ++i) {
+    words.push_back(HoldKindWords(v1::HoldKind(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "recall", "incident", "infestation",
+                                            "contamination", "tester doubt", "owner", "other"));
+  words.clear();
+  for (int i = v1::Purpose_MIN; i <= v1::Purpose_MAX; ++i) {
+    words.push_back(PurposeWords(v1::Purpose(i)));
+  }
+  EXPECT_THAT(
+      words, ::testing::ElementsAre("rental", "rental", "demonstration", "loaner", "cross-rented"));
+  EXPECT_EQ(SideWords(v1::Side(99)), "other");
+  EXPECT_EQ(PurposeWords(v1::Purpose(99)), "other");
+}
+
+TEST(HoursWords, ShowTenthsAsMetersDo) {
+  EXPECT_EQ(HoursWords(0), "0.0 h");
+  EXPECT_EQ(HoursWords(359), "0.0 h");
+  EXPECT_EQ(HoursWords(360), "0.1 h");
+  EXPECT_EQ(HoursWords(35'954'640), "9987.4 h");
+  EXPECT_EQ(HoursWords(-720), "-0.2 h");
+}
+
+}  // namespace
+}  // namespace ferrule::fact
