@@ -306,6 +306,7 @@ absl::StatusOr<BackupReport> Restore(const std::string& from, const std::string&
   if (absl::Status synced = SyncFile(copy.path()); !synced.ok()) return synced;
   if (absl::Status kept = copy.KeepAs(depot_file); !kept.ok()) return kept;
   report->path = depot_file;
+  report->bytes = manifest->bytes;
   return report;
 }
 

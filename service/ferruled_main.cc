@@ -17,6 +17,7 @@
 #include "absl/time/time.h"
 #include "core/ledger/ledger.h"
 #include "core/store/migrate.h"
+#include "google/protobuf/stubs/logging.h"
 #include "service/backup.h"
 #include "service/depot_host.h"
 #include "service/version.h"
@@ -320,6 +321,8 @@ int Run(int argc, char** argv) {
 }  // namespace ferrule::service
 
 int main(int argc, char** argv) {
+  // What callers send wrong is answered, not written to the operator's terminal.
+  google::protobuf::SetLogHandler(nullptr);
   setenv("GRPC_VERBOSITY", "NONE", 0);
   std::signal(SIGPIPE, SIG_IGN);
   std::signal(SIGXFSZ, SIG_IGN);  // a file at its size limit is an error like any other
