@@ -194,7 +194,7 @@ constexpr Row kRows[] = {
     {v1::REASON_NO_SUCH_HOLD, kPrecondition, kNever, "no hold[ ({kind})] is placed on {unit}",
      "check the kind of hold and the tag"},
 
-    // A promise is the depot's to take back, and whoever does so answers for it.
+    // A hold that is not firm is the depot's to take back, and whoever does so answers for it.
     {v1::REASON_COMMITTED_TO_OTHER_ORDER, kPrecondition, kByName,
      "{unit} is kept for [order {order}|another order][ since {newer.when} by {newer.who}]"
      "[, until {until}]",
@@ -222,6 +222,11 @@ constexpr Row kRows[] = {
      "read tag and label again; if the records are wrong, correct them first"},
     {v1::REASON_NOT_HELD_FOR_ORDER, kPrecondition, kNever,
      "{unit} is not kept for [order {order}|that order]", "check the tag and the order"},
+    // Somebody was given a word: it is taken back by releasing the hold, which the order shows.
+    {v1::REASON_FIRMLY_PROMISED, kPrecondition, kNever,
+     "{unit} is promised firmly to [order {order}|another order][ since {newer.when} by "
+     "{newer.who}][, until {until}]",
+     "take another unit, or release the hold of that order first"},
 
     // A doubtful meter must not keep a patient waiting; the run hours do not take the reading.
     {v1::REASON_METER_FELL, kPrecondition, kByName,
