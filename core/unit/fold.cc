@@ -83,9 +83,7 @@ bool UnitFold::Take(Event event) {
     Raise(condition.reason, {}, {&unit_->repair().opened()});
   }
   if (commitment.reason != v1::REASON_UNSPECIFIED && commitment.reason != custody.reason) {
-    const bool other = commitment.reason == v1::REASON_NOT_HELD_FOR_ORDER;
-    Raise(commitment.reason, {{"order", other ? OrderNamed() : unit_->order()}},
-          {&unit_->commitment_since()});
+    RaiseCommitted(commitment.reason);
   }
   if (unit_->custody() != custody.next) Stamp(unit_->mutable_custody_since());
   unit_->set_custody(custody.next);
@@ -109,6 +107,15 @@ void UnitFold::RaiseOutOfPlace(v1::Reason reason) {
       return Raise(reason, {{"place", unit_->place()}, {"order", unit_->order()}},
                    {&unit_->custody_since()});
   }
+}
+
+// A rule that commitment breaks. The tables know one kind of hold; a firm one binds more.
+void UnitFold::RaiseCommitted(v1::Reason reason) {
+  const bool other = reason == v1::REASON_NOT_HELD_FOR_ORDER;
+  if (reason == v1::REASON_COMMITTED_TO_OTHER_ORDER && unit_->hold_firm()) {
+    reason = v1::REASON_FIRMLY_PROMISED;
+  }
+  Raise(reason, {{"order", other ? OrderNamed() : unit_->order()}}, {&unit_->commitment_since()});
 }
 
 // The order that the fact names, if it names one.

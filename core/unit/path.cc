@@ -62,6 +62,7 @@ constexpr Cure kCures[] = {
     {v1::REASON_OUTSIDE_RENTAL_FLEET, kTakeAnother},
     {v1::REASON_WRONG_SIDE, kSetSide},
     {v1::REASON_WRONG_CLASS, kTakeAnother},
+    {v1::REASON_FIRMLY_PROMISED, kFree},
 };
 
 // What a step makes necessary after it.

@@ -38,6 +38,7 @@ class Look {
     NotBlocked();
     Available();
     Fits();
+    NotPromised();
     return std::move(findings_);
   }
 
@@ -190,15 +191,24 @@ class Look {
     }
   }
 
+  bool HeldForOther() const {
+    return unit_.commitment() == v1::COMMITMENT_HELD && !HoldLapsed(unit_, query_.at_us) &&
+           (query_.order.empty() || unit_.order() != query_.order);
+  }
+
+  void AddHold(v1::Reason reason) {
+    const std::string until = unit_.has_hold_until_time()
+                                  ? time::FormatUtc(time::ToMicros(unit_.hold_until_time()))
+                                  : std::string();
+    Add(reason, {{"order", unit_.order()}, {"until", until}}, {&unit_.commitment_since()});
+  }
+
+  void NotPromised() {
+    if (HeldForOther() && unit_.hold_firm()) AddHold(v1::REASON_FIRMLY_PROMISED);
+  }
+
   void Available() {
-    if (unit_.commitment() == v1::COMMITMENT_HELD && !HoldLapsed(unit_, query_.at_us) &&
-        (query_.order.empty() || unit_.order() != query_.order)) {
-      const std::string until = unit_.has_hold_until_time()
-                                    ? time::FormatUtc(time::ToMicros(unit_.hold_until_time()))
-                                    : std::string();
-      Add(v1::REASON_COMMITTED_TO_OTHER_ORDER, {{"order", unit_.order()}, {"until", until}},
-          {&unit_.commitment_since()});
-    }
+    if (HeldForOther() && !unit_.hold_firm()) AddHold(v1::REASON_COMMITTED_TO_OTHER_ORDER);
     if (unit_.commitment() == v1::COMMITMENT_ON_RENT) {
       Add(v1::REASON_ON_RENT, {{"order", unit_.order()}}, {&unit_.commitment_since()});
     }

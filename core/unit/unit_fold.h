@@ -62,6 +62,7 @@ class UnitFold {
   bool Take(Event event);
   // The stamps that a change of an axis moves with it.
   void RaiseOutOfPlace(v1::Reason reason);
+  void RaiseCommitted(v1::Reason reason);
   std::string_view OrderNamed() const;
   void ForgetFailedCleaning();
   void EnterHygiene(v1::Hygiene next, Event event);

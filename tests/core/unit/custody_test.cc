@@ -219,8 +219,39 @@ TEST(UnitCommitment, AHoldForAnotherOrderIsAskedAndOneForTheSameIsNot) {
   EXPECT_THAT(d.Questions("units/K-1"), IsEmpty());
   EXPECT_TRUE(d.Unit("K-1").hold_firm());
   d.Tell(22, "unit_held_for_order { unit: 'K-1' order: 'O-2' }");
-  EXPECT_THAT(d.Questions("units/K-1"), ElementsAre("COMMITTED_TO_OTHER_ORDER"));
+  EXPECT_THAT(d.Questions("units/K-1"), ElementsAre("FIRMLY_PROMISED"));
   EXPECT_EQ(d.Unit("K-1").order(), "O-2");
+}
+
+TEST(UnitCommitment, AFirmPromiseIsNotSetAsideAndAHoldIs) {
+  const std::string by_name =
+      " } overrides { rule: REASON_COMMITTED_TO_OTHER_ORDER authority: 'mgr-bo' because: 'urgent' }"
+      " overrides { rule: REASON_FIRMLY_PROMISED authority: 'mgr-bo' because: 'urgent' }";
+  for (const bool firm : {false, true}) {
+    FoldedDepot d;
+    d.ReadyKnee();
+    d.Tell(20, std::string("unit_held_for_order { unit: 'K-1' order: 'O-1'") +
+                   (firm ? " firm: true }" : " }"));
+    d.Tell(22, "unit_held_for_order { unit: 'K-1' order: 'O-2'" + by_name);
+    const v1::SubjectState state = d.State("units/K-1");
+    EXPECT_EQ(state.overrides_size(), firm ? 0 : 1);
+    if (firm) {
+      ASSERT_THAT(testing::Reasons(state.questions()), ElementsAre("FIRMLY_PROMISED"));
+      EXPECT_EQ(testing::ValueOf(state.questions(0), "order"), "O-1");
+    } else {
+      EXPECT_THAT(d.Questions("units/K-1"), IsEmpty());
+    }
+  }
+}
+
+TEST(UnitCommitment, WritingOffAFirmlyPromisedUnitNeedsItsReleaseFirst) {
+  FoldedDepot d;
+  d.ReadyKnee();
+  d.Tell(20, "unit_held_for_order { unit: 'K-1' order: 'O-1' firm: true }");
+  d.Tell(30, "unit_written_off { unit: 'K-1' reason: 'broken' approved_by: 'mgr-bo' }");
+  EXPECT_THAT(d.Questions("units/K-1"), ElementsAre("FIRMLY_PROMISED"));
+  d.Tell(25, "order_hold_released { unit: 'K-1' order: 'O-1' }");
+  EXPECT_THAT(d.Questions("units/K-1"), IsEmpty());
 }
 
 TEST(UnitCommitment, ALapsedHoldNoLongerBinds) {

@@ -167,6 +167,20 @@ TEST(UnitReady, FreeOrHeldForThisVeryOrder) {
   EXPECT_THAT(d.WhyNot("K-1", 30), ElementsAre("COMMITTED_TO_OTHER_ORDER")) << "for any";
 }
 
+TEST(UnitReady, AFirmPromiseIsAnotherReasonThanAHold) {
+  FoldedDepot d;
+  d.ReadyKnee();
+  d.Tell(20, "unit_held_for_order { unit: 'K-1' order: 'O-1' firm: true }");
+  ReadyQuery query;
+  query.order = "O-2";
+  const std::vector<v1::Finding> why = d.Assess("K-1", 30, query);
+  ASSERT_THAT(testing::Reasons(why), ElementsAre("FIRMLY_PROMISED"));
+  EXPECT_EQ(testing::ValueOf(why[0], "order"), "O-1");
+  EXPECT_THAT(PathToReady(why), ElementsAre("release the hold for order O-1"));
+  query.order = "O-1";
+  EXPECT_THAT(d.WhyNot("K-1", 30, query), IsEmpty());
+}
+
 TEST(UnitReady, DemonstrationUnitsAndLoanersDoNotGoOutAndRentedInOnesDo) {
   const std::pair<const char*, bool> kPurposes[] = {{"PURPOSE_RENTAL", true},
                                                     {"PURPOSE_CROSS_RENTED", true},
