@@ -62,6 +62,22 @@ std::vector<v1::Finding> FindingsAgainst(const v1::Entry& entry,
   return out;
 }
 
+// An answer to a question that is not open, in the words in which a fold finds one that names a
+// fact unknown to the subject.
+v1::Finding AnsweredInVain(const fact::FactView& view, const std::string& subject) {
+  v1::Finding finding;
+  finding.set_reason(v1::REASON_QUESTION_NOT_OPEN);
+  finding.set_subject(subject);
+  finding.mutable_fact()->set_entry_id(view.entry->entry_id());
+  finding.mutable_fact()->set_index(view.index);
+  time::SetMicros(view.happened_us, finding.mutable_time());
+  const v1::FactRef& named = view.fact().question_answered().fact();
+  v1::FindingValue* item = finding.add_values();
+  item->set_key("item");
+  item->set_value(absl::StrCat(named.entry_id(), "#", named.index()));
+  return finding;
+}
+
 bool StandsInOrder(const v1::Finding& a, const v1::Finding& b) { return a.reason() < b.reason(); }
 
 }  // namespace
@@ -207,6 +223,7 @@ absl::Status Group::DecideItem(Item& item) {
   std::vector<v1::Finding> questions = NewQuestions(*touched);
   if (item.prepared->entry.mode() != v1::ENTRY_MODE_OBSERVED) {
     std::vector<v1::Finding> against = FindingsAgainst(item.prepared->entry, questions);
+    AddAnswersInVain(*touched, &against);
     if (!against.empty()) {
       Refuse(item, std::move(against));
       return absl::OkStatus();
@@ -227,11 +244,16 @@ absl::StatusOr<std::vector<Group::Touched>> Group::ApplyEntry(const Prepared& pr
         touched.push_back({&name,
                            current ? std::make_shared<v1::SubjectState>(*current)
                                    : std::make_shared<v1::SubjectState>(fold::Empty(name)),
+                           {},
                            {}});
         it = std::prev(touched.end());
       }
       it->fact_indexes.push_back(i);
       const fact::FactView view = ViewOf(prepared.entry, i, recorded_us_, head_.sequence + 1);
+      if (view.fact().has_question_answered() &&
+          !fold::IsOpen(view.fact().question_answered(), *it->state)) {
+        it->answered_in_vain.push_back(AnsweredInVain(view, name));
+      }
       if (fold::InOrder(view, *it->state)) {
         fold::Apply(view, *book_, it->state.get());
         continue;
@@ -279,6 +301,22 @@ std::vector<v1::Finding> Group::NewQuestions(const std::vector<Touched>& touched
   }
   std::stable_sort(out.begin(), out.end(), StandsInOrder);
   return out;
+}
+
+// Whether a question was open when it was answered is known here alone: the folds see the facts in
+// true time. An observed answer is kept all the same, and is spent.
+void Group::AddAnswersInVain(const std::vector<Touched>& touched,
+                             std::vector<v1::Finding>* out) const {
+  for (const Touched& t : touched) {
+    for (const v1::Finding& vain : t.answered_in_vain) {
+      const bool raised = std::any_of(out->begin(), out->end(),
+                                      [&](const v1::Finding& f) { return SameFinding(f, vain); });
+      if (raised) continue;
+      out->push_back(vain);
+      finding::PutIntoWords(fold::ZoneOf(t.state.get(), book_->At(recorded_us_)), &out->back());
+    }
+  }
+  std::stable_sort(out->begin(), out->end(), StandsInOrder);
 }
 
 void Group::Refuse(Item& item, std::vector<v1::Finding> findings) {

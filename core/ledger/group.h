@@ -92,6 +92,7 @@ class Group {
     const std::string* name;
     std::shared_ptr<v1::SubjectState> state;
     std::vector<int> fact_indexes;
+    std::vector<v1::Finding> answered_in_vain;  // of this entry's answers
   };
 
   absl::Status LoadStates(const std::vector<Item>& items);
@@ -102,6 +103,7 @@ class Group {
   absl::StatusOr<std::vector<Touched>> ApplyEntry(const Prepared& prepared);
   absl::Status FoldAgain(const Prepared& prepared, Touched& touched);
   std::vector<v1::Finding> NewQuestions(const std::vector<Touched>& touched) const;
+  void AddAnswersInVain(const std::vector<Touched>& touched, std::vector<v1::Finding>* out) const;
   void Refuse(Item& item, std::vector<v1::Finding> findings);
   void Accept(Item& item, std::vector<Touched> touched, std::vector<v1::Finding> questions);
   void ChangeBook(const v1::SubjectState& settings_state);

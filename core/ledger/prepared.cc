@@ -34,11 +34,28 @@ std::string Canonical(const v1::Entry& entry) {
   return out;
 }
 
+// An override that can never count is said outright, so that nobody believes a rule set aside.
+void CheckOverrides(const v1::Entry& entry,
+                    std::vector<std::pair<std::string, std::string>>* violations) {
+  for (int i = 0; i < entry.facts_size(); ++i) {
+    for (int j = 0; j < entry.facts(i).overrides_size(); ++j) {
+      const v1::Reason rule = entry.facts(i).overrides(j).rule();
+      const bool known = v1::Reason_IsValid(rule) && rule != v1::REASON_UNSPECIFIED;
+      if (!known || finding::MayOverride(rule)) continue;
+      violations->emplace_back(absl::StrCat("entry.facts[", i, "].overrides[", j, "].rule"),
+                               std::string(finding::ReasonString(rule)) +
+                                   " may not be set aside; leave the override out and do what the "
+                                   "refusal says instead");
+    }
+  }
+}
+
 absl::Status CheckForm(const v1::Entry& entry) {
   std::vector<std::pair<std::string, std::string>> violations;
   for (const fact::Violation& v : fact::Validate(entry)) {
     violations.emplace_back(v.field, v.description);
   }
+  CheckOverrides(entry, &violations);
   for (int i = 0; i < entry.facts_size(); ++i) {
     if (!entry.facts(i).has_settings_put()) continue;
     for (const depot::SettingsError& e :

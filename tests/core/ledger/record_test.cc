@@ -198,6 +198,97 @@ TEST_P(LedgerRecord, AReversalUndoesAFactAndBothStayReadable) {
   EXPECT_EQ(entries, 4);
 }
 
+v1::Entry AnswerTo(const std::string& id, const std::string& fact, const std::string& rule,
+                   v1::EntryMode mode = v1::ENTRY_MODE_ENFORCED) {
+  return EntryOf(id, kStartUs + 20 * kHourUs,
+                 "question_answered { subject: 'units/K-1' fact { entry_id: '" + fact +
+                     "' } rule: " + rule + " explanation: 'seen on site' }",
+                 mode);
+}
+
+TEST_P(LedgerRecord, OnlyAnOpenQuestionIsAnswered) {
+  LedgerDepot depot(GetParam());
+  PrepareTurn(depot);
+  depot.MustRecord(EntryOf("moved", kStartUs + 3 * kHourUs,
+                           "unit_moved { unit: 'K-1' from_place: 'north-bench' "
+                           "to_place: 'north-shelf' }",
+                           v1::ENTRY_MODE_OBSERVED));
+  ASSERT_EQ((*depot.ledger().Get("units/K-1"))->questions_size(), 1);
+  const std::string rule = "REASON_NOT_AT_THAT_PLACE";
+
+  const absl::Status other =
+      depot.Record(AnswerTo("other-rule", "moved", "REASON_NOT_CLEANED")).status();
+  EXPECT_EQ(other.code(), absl::StatusCode::kFailedPrecondition);
+  ASSERT_THAT(ReasonsOf(other), ::testing::ElementsAre(v1::REASON_QUESTION_NOT_OPEN));
+  const v1::Finding finding = ledger::RefusalOf(other)->findings(0);
+  EXPECT_EQ(finding.text(), "no such question is open on K-1: moved#0");
+  EXPECT_NE(finding.remedy(), "");
+  // A fact that the unit does not have: the fold says so, too, and it is said once.
+  EXPECT_THAT(ReasonsOf(depot.Record(AnswerTo("no-fact", "nothing", rule)).status()),
+              ::testing::ElementsAre(v1::REASON_QUESTION_NOT_OPEN));
+  EXPECT_EQ((*depot.ledger().Get("units/K-1"))->questions_size(), 1);
+
+  depot.MustRecord(AnswerTo("answer", "moved", rule));
+  EXPECT_EQ((*depot.ledger().Get("units/K-1"))->questions_size(), 0);
+  EXPECT_TRUE(depot.MustRecord(AnswerTo("answer", "moved", rule)).repeated());
+  EXPECT_THAT(ReasonsOf(depot.Record(AnswerTo("again", "moved", rule)).status()),
+              ::testing::ElementsAre(v1::REASON_QUESTION_NOT_OPEN));
+  // What was said elsewhere, meanwhile, is kept and changes nothing.
+  const v1::Receipt late =
+      depot.MustRecord(AnswerTo("late", "moved", rule, v1::ENTRY_MODE_OBSERVED));
+  EXPECT_EQ(late.questions_size(), 0);
+  EXPECT_TRUE(depot.MustVerify().ok());
+}
+
+TEST_P(LedgerRecord, AnAnswerMayBeDatedBeforeWhatItAnswers) {
+  LedgerDepot depot(GetParam());
+  PrepareTurn(depot);
+  depot.MustRecord(EntryOf("moved", kStartUs + 30 * kHourUs,
+                           "unit_moved { unit: 'K-1' from_place: 'north-bench' "
+                           "to_place: 'north-shelf' }",
+                           v1::ENTRY_MODE_OBSERVED));
+  depot.MustRecord(AnswerTo("answer", "moved", "REASON_NOT_AT_THAT_PLACE"));
+  EXPECT_EQ((*depot.ledger().Get("units/K-1"))->questions_size(), 0);
+}
+
+TEST_P(LedgerRecord, AnOverrideThatNeverCountsIsMalformed) {
+  LedgerDepot depot(GetParam());
+  depot.MustRecord(SettingsEntry());
+  for (const v1::EntryMode mode : {v1::ENTRY_MODE_ENFORCED, v1::ENTRY_MODE_OBSERVED}) {
+    v1::Entry entry =
+        EntryOf("move", kStartUs, "unit_moved { unit: 'K-1' to_place: 'north-dock' }", mode);
+    for (const v1::Reason rule : {v1::REASON_NOT_AT_THAT_PLACE, v1::REASON_NOT_CLEANED}) {
+      v1::Override& o = *entry.mutable_facts(0)->add_overrides();
+      o.set_rule(rule);
+      o.set_authority("mgr-bo");
+      o.set_because("urgent");
+    }
+    const absl::Status status = depot.Record(entry).status();
+    EXPECT_EQ(status.code(), absl::StatusCode::kInvalidArgument);
+    EXPECT_THAT(std::string(status.message()),
+                ::testing::StartsWith("entry.facts[0].overrides[1].rule: NOT_CLEANED may not be "
+                                      "set aside; "));
+  }
+}
+
+TEST_P(LedgerRecord, AFirmPromiseIsTakenBackByItsReleaseOnly) {
+  LedgerDepot depot(GetParam());
+  PrepareTurn(depot);
+  depot.MustRecord(TakeOrder("R-2", kStartUs + 2 * kHourUs));
+  depot.MustRecord(EntryOf("firm", kStartUs + 3 * kHourUs,
+                           "unit_held_for_order { unit: 'K-1' order: 'R-1' firm: true }"));
+  v1::Entry taken = HandOver("taken", "K-1", "R-2", kStartUs + 4 * kHourUs);
+  v1::Override& o = *taken.mutable_facts(0)->add_overrides();
+  o.set_rule(v1::REASON_COMMITTED_TO_OTHER_ORDER);
+  o.set_authority("mgr-bo");
+  o.set_because("urgent");
+  EXPECT_THAT(ReasonsOf(depot.Record(taken).status()),
+              ::testing::ElementsAre(v1::REASON_FIRMLY_PROMISED));
+  depot.MustRecord(EntryOf("release", kStartUs + 5 * kHourUs,
+                           "order_hold_released { unit: 'K-1' order: 'R-1' }"));
+  depot.MustRecord(HandOver("out", "K-1", "R-2", kStartUs + 6 * kHourUs));
+}
+
 TEST_P(LedgerRecord, SettingsThatReachBackJudgeEarlierFactsAgain) {
   LedgerDepot depot(GetParam());
   PrepareTurn(depot);
