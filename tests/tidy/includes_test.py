@@ -6,7 +6,8 @@ import unittest
 import tree
 
 # Prefix of a header -> library in the table's third column.
-LIBRARIES = [("absl/", "absl"), ("boost/math/", "boost"), ("google/protobuf/", "protobuf"), ("grpcpp/", "grpc"),
+LIBRARIES = [("absl/", "absl"), ("boost/math/", "boost"), ("google/protobuf/", "protobuf"),
+             ("grpcpp/", "grpc"),
              ("grpc/", "grpc"), ("SQLiteCpp/", "SQLiteCpp"), ("sqlite3.h", "SQLiteCpp"),
              ("libpq", "libpq"), ("postgresql/", "libpq"), ("openssl/", "openssl"),
              ("CLI/", "CLI11"), ("nlohmann/", "json"), ("sys/", "posix"), ("arpa/", "posix"),
