@@ -13,7 +13,7 @@ namespace {
 constexpr int64_t kWindow = 1095;  // days of surgeries that the calendar is learned from
 constexpr int64_t kWeek = 7;
 // Doubt about the calendar's own coefficients and the lengths, as a share of the mean.
-constexpr double kModelDoubt = .03;
+constexpr double kModelDoubt = .075;
 constexpr size_t kThin = 60;  // fewer surgeries than this: said to be pooled
 
 // Surgeries that held, by day, from `first` to now.
@@ -100,7 +100,7 @@ class ClassForecast {
       OccupancyDay& day = result.days[i];
       double variance = 0;
       day.to_come = ToCome(i, &variance);
-      const double doubt = kModelDoubt * (day.to_come + .3 * day.booked);
+      const double doubt = kModelDoubt * (day.to_come);
       day.units = Convolve(PoissonBinomial(chances_[i]),
                            PmfOf(CountLawOfMoments(day.to_come, variance + doubt * doubt)));
     }
