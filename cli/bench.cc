@@ -89,8 +89,8 @@ absl::StatusOr<double> ParseReading(const std::string& text) {
   return ParseNumber(text);
 }
 
-// Fills the checklist and its version that were not typed: those of the unit's model in the settings
-// in force at the report's time.
+// Fills the checklist and its version that were not typed: those of the unit's model in the
+// settings in force at the report's time.
 absl::Status FillChecklist(Session& session, Report& report, v1::InspectionDone& fact) {
   const Line& line = session.line();
   fact.set_checklist(line.Get("--checklist").value_or(""));
@@ -200,10 +200,19 @@ absl::Status Service(Session& session, const Line& line) {
 
 void AddBenchCommands(Catalog* catalog) {
   constexpr auto kGroup = Group::kBench;
-  catalog->push_back({"start-clean", kGroup, Kind::kRecords, "begin to clean a unit", {kUnit}, {},
-                      "ferrule start-clean K-0417", StartClean});
+  catalog->push_back({"start-clean",
+                      kGroup,
+                      Kind::kRecords,
+                      "begin to clean a unit",
+                      {kUnit},
+                      {},
+                      "ferrule start-clean K-0417",
+                      StartClean});
   catalog->push_back(
-      {"clean", kGroup, Kind::kRecords, "report a cleaning from beginning to end",
+      {"clean",
+       kGroup,
+       Kind::kRecords,
+       "report a cleaning from beginning to end",
        {kUnit, {"PRODUCT", "cleaning product, from the settings"}},
        {{"--wet-min", "MINUTES", "minutes the surfaces stayed wet, up to the end"},
         {"--wet-from", "TIME", "when they became wet, instead of --wet-min"},
@@ -212,22 +221,40 @@ void AddBenchCommands(Catalog* catalog) {
         {"--expires", "DAY", "last day on which the product may be used"},
         {"--discard", "ITEM", "single-patient part thrown away", true},
         {"--seal", "NUMBER", "number of the bag seal"}},
-       "ferrule clean K-0417 wipe-q --wet-min 12 --seal 8812", Clean});
-  catalog->push_back({"erase", kGroup, Kind::kRecords, "report that patient data was erased",
-                      {kUnit}, {{"--method", "TEXT", "how"}},
-                      "ferrule erase K-0417 --method 'menu, all patients'", Erase});
+       "ferrule clean K-0417 wipe-q --wet-min 12 --seal 8812",
+       Clean});
+  catalog->push_back({"erase",
+                      kGroup,
+                      Kind::kRecords,
+                      "report that patient data was erased",
+                      {kUnit},
+                      {{"--method", "TEXT", "how"}},
+                      "ferrule erase K-0417 --method 'menu, all patients'",
+                      Erase});
   catalog->push_back(
-      {"inspect", kGroup, Kind::kRecords, "report a function check with its readings",
+      {"inspect",
+       kGroup,
+       Kind::kRecords,
+       "report a function check with its readings",
        {kUnit, {"ITEM=VALUE", "a reading; yes or no where the checklist asks so", Arity::kMany}},
        {{"--checklist", "ID", "checklist followed; default the model's"},
         {"--version", "VERSION", "its version; default the one in force"},
         {"--tester", "ID", "test instrument"}},
-       "ferrule inspect K-0417 visual=yes earth-ohm=0.12 leakage-ua=85 --tester T-3", Inspect});
-  catalog->push_back({"repair-open", kGroup, Kind::kRecords, "begin a repair; the last pass is void",
-                      {kUnit, {"COMPLAINT", "the complaint, in quotes"}}, {},
-                      "ferrule repair-open K-0417 'pendant dead'", RepairOpen});
-  catalog->push_back({"repair-close", kGroup, Kind::kRecords,
-                      "end a repair; the unit must be inspected again", {kUnit},
+       "ferrule inspect K-0417 visual=yes earth-ohm=0.12 leakage-ua=85 --tester T-3",
+       Inspect});
+  catalog->push_back({"repair-open",
+                      kGroup,
+                      Kind::kRecords,
+                      "begin a repair; the last pass is void",
+                      {kUnit, {"COMPLAINT", "the complaint, in quotes"}},
+                      {},
+                      "ferrule repair-open K-0417 'pendant dead'",
+                      RepairOpen});
+  catalog->push_back({"repair-close",
+                      kGroup,
+                      Kind::kRecords,
+                      "end a repair; the unit must be inspected again",
+                      {kUnit},
                       {{"--cause", "CODE", "cause, in the depot's own code"},
                        {"--work", "TEXT", "work done"},
                        {"--no-fault", "", "nothing was found wrong"},
@@ -235,9 +262,14 @@ void AddBenchCommands(Catalog* catalog) {
                        {"--cost", "AMOUNT", "cost, 1234.56"}},
                       "ferrule repair-close K-0417 --cause cable --work 'cable replaced'",
                       RepairClose});
-  catalog->push_back({"service", kGroup, Kind::kRecords, "report planned service", {kUnit},
+  catalog->push_back({"service",
+                      kGroup,
+                      Kind::kRecords,
+                      "report planned service",
+                      {kUnit},
                       {{"--plan", "ID", "service plan; default the model's"}},
-                      "ferrule service K-0417", Service});
+                      "ferrule service K-0417",
+                      Service});
 }
 
 }  // namespace ferrule::cli

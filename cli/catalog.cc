@@ -16,15 +16,17 @@ constexpr std::array kGlobal = {
 
 constexpr std::array kRecord = {
     Flag{"--as", "ACTOR", "who reports (or FERRULE_ACTOR)"},
-    Flag{"--at", "TIME", "when it happened: 14:05, 'yesterday 14:05', '2026-11-25 14:05', or with "
-                         "an offset; default now"},
+    Flag{"--at", "TIME",
+         "when it happened: 14:05, 'yesterday 14:05', '2026-11-25 14:05', or with "
+         "an offset; default now"},
     Flag{"--observed", "", "it has already happened: record it, turn broken rules into questions"},
     Flag{"--check", "", "only check; record nothing"},
     Flag{"--override", "RULE", "set this rule aside; needs --authority and --because", true},
     Flag{"--authority", "NAME", "who takes the responsibility for --override"},
     Flag{"--because", "TEXT", "why"},
     Flag{"--note", "TEXT", "free words; never a patient's particulars"},
-    Flag{"--entry-id", "ID", "the entry's own id, so that a repeat does no harm; default a new one"},
+    Flag{"--entry-id", "ID",
+         "the entry's own id, so that a repeat does no harm; default a new one"},
     Flag{"--channel", "WORD", "channel of the report; default counter"},
 };
 
@@ -50,7 +52,9 @@ Catalog BuildCatalog() {
   AddSettingsCommands(&catalog);
   AddCorrectionCommands(&catalog);
   AddDepotCommands(&catalog);
+#ifdef FERRULE_WITH_DEMO
   AddDemoCommands(&catalog);
+#endif
   AddManualCommands(&catalog);
   return catalog;
 }

@@ -23,11 +23,11 @@ enum class Kind {
 };
 
 struct Flag {
-  std::string_view name;         // "--meter"
-  std::string_view value;        // what stands behind it, "HOURS"; empty for a switch
-  std::string_view help;         // one line
-  bool repeated = false;         // may be given several times
-  std::string_view choices = {}; // words that may stand behind it, separated by spaces
+  std::string_view name;          // "--meter"
+  std::string_view value;         // what stands behind it, "HOURS"; empty for a switch
+  std::string_view help;          // one line
+  bool repeated = false;          // may be given several times
+  std::string_view choices = {};  // words that may stand behind it, separated by spaces
 };
 
 enum class Arity { kOne, kOptional, kMany };

@@ -124,18 +124,25 @@ absl::Status Answer(Session& session, const Line& line) {
 
 void AddCorrectionCommands(Catalog* catalog) {
   constexpr auto kGroup = Group::kKeep;
-  catalog->push_back({"reverse", kGroup, Kind::kRecords,
+  catalog->push_back({"reverse",
+                      kGroup,
+                      Kind::kRecords,
                       "mark a recorded fact as a mistake; both stay readable",
                       {{"ENTRY", "number or id of its entry"},
                        {"INDEX", "which fact of the entry, from 0", Arity::kOptional}},
                       {{"--of", "NAME", "what the entry is about; finds an id faster"}},
-                      "ferrule reverse 118 --because 'wrong unit scanned'", Reverse});
-  catalog->push_back({"answer", kGroup, Kind::kRecords, "answer an open question",
+                      "ferrule reverse 118 --because 'wrong unit scanned'",
+                      Reverse});
+  catalog->push_back({"answer",
+                      kGroup,
+                      Kind::kRecords,
+                      "answer an open question",
                       {{"NAME", "the unit, order, part or lot it is about"},
                        {"RULE", "the broken rule, as ferrule questions names it"},
                        {"EXPLANATION", "what is the case, in quotes"}},
                       {{"--entry", "ID", "entry that raised it, when several did"}},
-                      "ferrule answer K-0417 not-picked-up 'driver forgot to scan'", Answer});
+                      "ferrule answer K-0417 not-picked-up 'driver forgot to scan'",
+                      Answer});
 }
 
 }  // namespace ferrule::cli

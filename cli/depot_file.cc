@@ -27,9 +27,14 @@ absl::Status Init(Session& session, const Line& line) {
 }  // namespace
 
 void AddDepotCommands(Catalog* catalog) {
-  catalog->push_back({"init", Group::kKeep, Kind::kLocal, "make a new, empty depot file",
-                      {{"FILE", "the file to make; default --depot", Arity::kOptional}}, {},
-                      "ferrule init depot.ferrule", Init});
+  catalog->push_back({"init",
+                      Group::kKeep,
+                      Kind::kLocal,
+                      "make a new, empty depot file",
+                      {{"FILE", "the file to make; default --depot", Arity::kOptional}},
+                      {},
+                      "ferrule init depot.ferrule",
+                      Init});
 }
 
 }  // namespace ferrule::cli

@@ -1,9 +1,11 @@
 #include "cli/failure.h"
 
+#include <algorithm>
 #include <optional>
 
 #include "absl/strings/cord.h"
 #include "absl/strings/str_cat.h"
+#include "absl/strings/str_split.h"
 #include "cli/render_findings.h"
 #include "cli/render_json.h"
 #include "cli/render_table.h"
@@ -39,6 +41,23 @@ Details DetailsOf(const absl::Status& status) {
 std::string ShortField(const std::string& field) {
   const size_t dot = field.rfind('.');
   return dot == std::string::npos ? field : field.substr(dot + 1);
+}
+
+// The message of a refusal says the same as its findings, in one long line: the list reads better.
+std::string RefusalLines(const v1::Refusal& refusal) {
+  const int count = std::max(refusal.finding_count(), refusal.findings_size());
+  std::string text =
+      absl::StrCat("nothing was recorded, for ", count == 1 ? "this reason" : "these reasons",
+                   ":\n", FindingLines(refusal.findings()));
+  if (count > refusal.findings_size()) {
+    absl::StrAppend(&text, "  and ", count - refusal.findings_size(), " more\n");
+  }
+  if (refusal.repeated()) {
+    text +=
+        "It was refused before under this entry id and stays so. Once the reasons are cured, "
+        "report it without\n--entry-id.\n";
+  }
+  return text;
 }
 
 }  // namespace
@@ -94,16 +113,13 @@ bool OutcomeUnknown(const absl::Status& status) {
 
 std::string FailureText(const absl::Status& status) {
   const Details details = DetailsOf(status);
-  std::string text = absl::StrCat("ferrule: ", Printable(std::string(status.message())), "\n");
+  std::string text = "ferrule: ";
   if (details.refusal.has_value()) {
-    const v1::Refusal& refusal = *details.refusal;
-    if (refusal.repeated()) {
-      text += "This report was refused before; it stays refused. Report anew without --entry-id "
-              "once the reasons are cured.\n";
+    text += RefusalLines(*details.refusal);
+  } else {
+    for (absl::string_view line : absl::StrSplit(status.message(), '\n')) {
+      absl::StrAppend(&text, Printable(std::string(line)), "\n");
     }
-    text += FindingLines(refusal.findings());
-    const int more = refusal.finding_count() - refusal.findings_size();
-    if (more > 0) absl::StrAppend(&text, "  and ", more, " more\n");
   }
   if (details.bad_request.has_value()) {
     for (const auto& violation : details.bad_request->field_violations()) {

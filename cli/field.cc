@@ -3,8 +3,8 @@
 #include "cli/catalog.h"
 #include "cli/look_up.h"
 #include "cli/motion_flags.h"
-#include "cli/report.h"
 #include "cli/render_words.h"
+#include "cli/report.h"
 #include "cli/values.h"
 
 namespace ferrule::cli {
@@ -157,19 +157,30 @@ std::vector<Flag> ExchangeFlags() {
 void AddFieldCommands(Catalog* catalog) {
   constexpr auto kGroup = Group::kField;
   const Positional unit{"UNIT", "the unit's tag, as scanned"};
-  catalog->push_back({"hand-over", kGroup, Kind::kRecords, "hand a unit over to the patient",
-                      {unit, kOrder}, HandOverFlags(),
+  catalog->push_back({"hand-over",
+                      kGroup,
+                      Kind::kRecords,
+                      "hand a unit over to the patient",
+                      {unit, kOrder},
+                      HandOverFlags(),
                       "ferrule hand-over K-0417 R-2001 --kit pad-set=L5 --meter 1310.5 "
                       "--signed-by patient",
                       HandOver});
-  catalog->push_back({"exchange", kGroup, Kind::kRecords, "swap one unit for another in the home",
-                      {kOrder, {"OLD-UNIT", "the unit that comes away"},
+  catalog->push_back({"exchange",
+                      kGroup,
+                      Kind::kRecords,
+                      "swap one unit for another in the home",
+                      {kOrder,
+                       {"OLD-UNIT", "the unit that comes away"},
                        {"NEW-UNIT", "the unit that stays"},
                        {"PLACE", "where the old unit is put, usually a van's soiled side"}},
                       ExchangeFlags(),
                       "ferrule exchange R-2001 K-0417 K-0502 van1-dirty --reason 'pendant dead'",
                       Exchange});
-  catalog->push_back({"pick-up", kGroup, Kind::kRecords, "fetch a unit from the home",
+  catalog->push_back({"pick-up",
+                      kGroup,
+                      Kind::kRecords,
+                      "fetch a unit from the home",
                       {unit, {"PLACE", "where it is put, usually a van's soiled side"}},
                       {{"--order", "ORDER", "whose home; default the order on the records"},
                        {"--meter", "HOURS", "meter reading, 1234.5"},
@@ -178,9 +189,14 @@ void AddFieldCommands(Catalog* catalog) {
                        {"--condition", "TEXT", "visible condition"}},
                       "ferrule pick-up K-0417 van1-dirty --meter 1355.0 --accessory pendant",
                       PickUp});
-  catalog->push_back({"failed-pickup", kGroup, Kind::kRecords, "report that a pick-up failed",
-                      {kOrder, {"OUTCOME", "what happened, in quotes", Arity::kOptional}}, {},
-                      "ferrule failed-pickup R-2001 'nobody home'", FailedPickup});
+  catalog->push_back({"failed-pickup",
+                      kGroup,
+                      Kind::kRecords,
+                      "report that a pick-up failed",
+                      {kOrder, {"OUTCOME", "what happened, in quotes", Arity::kOptional}},
+                      {},
+                      "ferrule failed-pickup R-2001 'nobody home'",
+                      FailedPickup});
 }
 
 }  // namespace ferrule::cli

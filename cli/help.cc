@@ -91,8 +91,9 @@ std::string HelpForAll() {
       out += "  " + Padded(command.name, 16) + "  " + std::string(command.summary) + "\n";
     }
   }
-  out += "\nferrule help COMMAND tells more. The depot comes from --depot FILE or FERRULE_DEPOT, or "
-         "a\nserver from --server or FERRULE_SERVER; the reporter from --as or FERRULE_ACTOR.\n";
+  out +=
+      "\nferrule help COMMAND tells more. The depot comes from --depot FILE or FERRULE_DEPOT, or "
+      "a\nserver from --server or FERRULE_SERVER; the reporter from --as or FERRULE_ACTOR.\n";
   out += kExitCodes;
   return out;
 }

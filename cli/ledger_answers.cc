@@ -63,8 +63,14 @@ absl::Status History(Session& session, const Line& line) {
                [](v1::ListHistoryResponse& page) { return page.mutable_rows(); });
   if (!asked.ok()) return asked;
   const absl::TimeZone zone = session.zones().OfBranch(line.Get("--branch").value_or(""));
-  Table table({{"happened"}, {"recorded"}, {"actor"}, {"text"}, {"reversed"}, {"sequence", true},
-               {"entry_id"}, {"index", true}});
+  Table table({{"happened"},
+               {"recorded"},
+               {"actor"},
+               {"text"},
+               {"reversed"},
+               {"sequence", true},
+               {"entry_id"},
+               {"index", true}});
   for (const v1::HistoryRow& row : all.rows()) {
     table.Add({Local(row.fact().happened_time(), zone), Local(row.recorded_time(), zone),
                row.actor(), row.text(), row.reversed() ? "reversed" : "",
@@ -79,8 +85,14 @@ absl::Status History(Session& session, const Line& line) {
 }
 
 Table FeedTable() {
-  return Table({{"sequence", true}, {"recorded"}, {"happened"}, {"actor"}, {"subjects"}, {"text"},
-                {"entry_id"}, {"index", true}});
+  return Table({{"sequence", true},
+                {"recorded"},
+                {"happened"},
+                {"actor"},
+                {"subjects"},
+                {"text"},
+                {"entry_id"},
+                {"index", true}});
 }
 
 void AddToFeed(const v1::LedgerEntry& recorded, absl::TimeZone zone, Table* table) {
@@ -105,8 +117,7 @@ absl::Status Follow(Session& session, int64_t after, absl::TimeZone zone) {
       }
       Table table = FeedTable();
       AddToFeed(recorded, zone, &table);
-      const std::string text =
-          session.format() == Format::kCsv ? table.Csv() : table.Text();
+      const std::string text = session.format() == Format::kCsv ? table.Csv() : table.Text();
       session.out().Write(text.substr(text.find('\n') + 1));  // without the heading
     }
     return session.out().Flush();
@@ -135,7 +146,8 @@ absl::Status Feed(Session& session, const Line& line) {
   }
   v1::ListEntriesResponse all;
   while (all.entries_size() < *limit) {
-    request.set_page_size(static_cast<int32_t>(std::min<int64_t>(1000, *limit - all.entries_size())));
+    request.set_page_size(
+        static_cast<int32_t>(std::min<int64_t>(1000, *limit - all.entries_size())));
     v1::ListEntriesResponse page;
     const absl::Status asked =
         session.Ask(&v1::LedgerService::StubInterface::ListEntries, request, &page);
@@ -176,21 +188,41 @@ absl::Status Info(Session& session, const Line&) {
 
 void AddLedgerAnswers(Catalog* catalog) {
   constexpr auto kGroup = Group::kLook;
-  catalog->push_back({"questions", kGroup, Kind::kReads, "list open questions",
+  catalog->push_back({"questions",
+                      kGroup,
+                      Kind::kReads,
+                      "list open questions",
                       {{"NAME", "only this unit, order, part or lot", Arity::kOptional}},
-                      {kLimitFlag}, "ferrule questions K-0417", Questions});
-  catalog->push_back({"history", kGroup, Kind::kReads, "list what happened to something, in order",
-                      {{"NAME", "its id or full name"}}, {kLimitFlag}, "ferrule history K-0417",
+                      {kLimitFlag},
+                      "ferrule questions K-0417",
+                      Questions});
+  catalog->push_back({"history",
+                      kGroup,
+                      Kind::kReads,
+                      "list what happened to something, in order",
+                      {{"NAME", "its id or full name"}},
+                      {kLimitFlag},
+                      "ferrule history K-0417",
                       History});
-  catalog->push_back({"feed", kGroup, Kind::kReads, "list entries in the order they were recorded",
+  catalog->push_back({"feed",
+                      kGroup,
+                      Kind::kReads,
+                      "list entries in the order they were recorded",
                       {},
                       {{"--after", "N", "entries after this number; default from the beginning"},
                        {"--of", "NAME", "only entries about this unit, order, part or lot"},
                        {"--follow", "", "go on as entries come; JSON is one entry a line"},
                        kLimitFlag},
-                      "ferrule feed --after 100 --follow --format json", Feed});
-  catalog->push_back({"info", kGroup, Kind::kReads,
-                      "show program, engine, ledger and clock", {}, {}, "ferrule info", Info});
+                      "ferrule feed --after 100 --follow --format json",
+                      Feed});
+  catalog->push_back({"info",
+                      kGroup,
+                      Kind::kReads,
+                      "show program, engine, ledger and clock",
+                      {},
+                      {},
+                      "ferrule info",
+                      Info});
 }
 
 }  // namespace ferrule::cli

@@ -1,6 +1,8 @@
 #include "cli/line.h"
 
+#include <algorithm>
 #include <cstdlib>
+#include <utility>
 
 #include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
@@ -11,9 +13,7 @@
 namespace ferrule::cli {
 namespace {
 
-bool LooksLikeFlag(std::string_view word) {
-  return word.size() > 2 && word.substr(0, 2) == "--";
-}
+bool LooksLikeFlag(std::string_view word) { return word.size() > 2 && word.substr(0, 2) == "--"; }
 
 // The command that the first one or two words name, and how many words that takes.
 absl::StatusOr<std::pair<const Command*, size_t>> NameCommand(
@@ -32,7 +32,8 @@ absl::StatusOr<std::pair<const Command*, size_t>> NameCommand(
   }
   if (!family.empty()) {
     std::string list;
-    for (const std::string_view name : family) list += (list.empty() ? "" : ", ") + std::string(name);
+    for (const std::string_view name : family)
+      list += (list.empty() ? "" : ", ") + std::string(name);
     return absl::InvalidArgumentError(absl::StrCat("say which: ", list));
   }
   return absl::InvalidArgumentError(absl::StrCat("there is no command '", words[0], "'",
@@ -51,9 +52,8 @@ absl::Status UnknownFlag(const Command& command, const std::vector<const Flag*>&
                          const std::string& name) {
   std::vector<std::string_view> names;
   for (const Flag* flag : flags) names.push_back(flag->name);
-  return absl::InvalidArgumentError(
-      absl::StrCat("ferrule ", std::string(command.name), " takes no flag ", name,
-                   DidYouMean(name, names)));
+  return absl::InvalidArgumentError(absl::StrCat("ferrule ", std::string(command.name),
+                                                 " takes no flag ", name, DidYouMean(name, names)));
 }
 
 absl::Status CheckChoice(const Flag& flag, const std::string& value) {
@@ -75,9 +75,24 @@ absl::Status CheckChoice(const Flag& flag, const std::string& value) {
 }
 
 absl::Status MissingPositional(const Command& command, const Positional& positional) {
-  return absl::InvalidArgumentError(absl::StrCat(
-      "ferrule ", std::string(command.name), " needs ", std::string(positional.name), ", ",
-      std::string(positional.help), ". Usage: ", Usage(command)));
+  return absl::InvalidArgumentError(
+      absl::StrCat("ferrule ", std::string(command.name), " needs ", std::string(positional.name),
+                   ", ", std::string(positional.help), ". Usage: ", Usage(command)));
+}
+
+// Moves the shared flags that stand before the verb, as in "ferrule --depot FILE move ...", to the
+// end, so that the verb comes first.
+void PutVerbFirst(std::vector<std::string>* words) {
+  size_t first = 0;
+  while (first < words->size() && LooksLikeFlag((*words)[first])) {
+    const std::string& word = (*words)[first++];
+    for (const Flag& flag : GlobalFlags()) {
+      if (flag.name == word && !flag.value.empty()) ++first;
+    }
+  }
+  if (first < words->size()) {
+    std::rotate(words->begin(), words->begin() + static_cast<std::ptrdiff_t>(first), words->end());
+  }
 }
 
 }  // namespace
@@ -110,87 +125,76 @@ std::vector<std::string> Line::All(std::string_view flag) const {
   return found == flags_.end() ? std::vector<std::string>() : found->second;
 }
 
-absl::StatusOr<Line> ParseLine(std::vector<std::string> words) {
-  Line line;
-  line.words_ = words;
-  // Shared flags may stand before the verb, as in "ferrule --depot FILE move ...": set them aside.
-  std::vector<std::string> ahead;
-  size_t first = 0;
-  while (first < words.size() && LooksLikeFlag(words[first])) {
-    const std::string name = words[first].substr(0, words[first].find('='));
-    const bool joined = name.size() < words[first].size();
-    bool takes_value = false;
-    for (const Flag& flag : GlobalFlags()) takes_value |= flag.name == name && !flag.value.empty();
-    ahead.push_back(words[first++]);
-    if (takes_value && !joined && first < words.size()) ahead.push_back(words[first++]);
+absl::Status Line::ReadFlag(const std::vector<const Flag*>& flags,
+                            const std::vector<std::string>& words, size_t* at) {
+  const std::string& word = words[*at];
+  const size_t equals = word.find('=');
+  const std::string name = word.substr(0, equals);
+  const Flag* flag = FindFlag(flags, name);
+  if (flag == nullptr) return UnknownFlag(*command_, flags, name);
+  std::vector<std::string>& given = flags_[name];
+  if (!flag->repeated && !given.empty()) {
+    return absl::InvalidArgumentError(absl::StrCat(name, " was given twice"));
   }
-  words.erase(words.begin(), words.begin() + static_cast<std::ptrdiff_t>(first));
-  const auto named = NameCommand(words);
-  if (!named.ok()) return named.status();
-  line.command_ = named->first;
-  words.erase(words.begin(), words.begin() + static_cast<std::ptrdiff_t>(named->second));
-  words.insert(words.end(), ahead.begin(), ahead.end());
-
-  const Command& command = *line.command_;
-  const std::vector<const Flag*> flags = FlagsOf(command);
-  std::vector<std::string> values;
-  bool flags_over = false;
-  for (size_t i = 0; i < words.size(); ++i) {
-    if (!flags_over && words[i] == "--") {
-      flags_over = true;
-      continue;
-    }
-    if (flags_over || !LooksLikeFlag(words[i])) {
-      values.push_back(words[i]);
-      continue;
-    }
-    const size_t equals = words[i].find('=');
-    const std::string name = words[i].substr(0, equals);
-    const Flag* flag = FindFlag(flags, name);
-    if (flag == nullptr) return UnknownFlag(command, flags, name);
-    std::vector<std::string>& given = line.flags_[name];
+  std::string value;
+  if (equals != std::string::npos) {
     if (flag->value.empty()) {
-      if (equals != std::string::npos) {
-        return absl::InvalidArgumentError(absl::StrCat(name, " takes no value"));
-      }
-      given.emplace_back();
-      continue;
+      return absl::InvalidArgumentError(absl::StrCat(name, " takes no value"));
     }
-    std::string value;
-    if (equals != std::string::npos) {
-      value = words[i].substr(equals + 1);
-    } else if (i + 1 < words.size() && !LooksLikeFlag(words[i + 1])) {
-      value = words[++i];
-    } else {
+    value = word.substr(equals + 1);
+  } else if (!flag->value.empty()) {
+    if (*at + 1 >= words.size() || LooksLikeFlag(words[*at + 1])) {
       return absl::InvalidArgumentError(absl::StrCat(name, " needs a value: ", name, " ",
                                                      std::string(flag->value), ", ",
                                                      std::string(flag->help)));
     }
-    if (!flag->repeated && !given.empty()) {
-      return absl::InvalidArgumentError(absl::StrCat(name, " was given twice"));
-    }
-    const absl::Status choice = CheckChoice(*flag, value);
-    if (!choice.ok()) return choice;
-    given.push_back(std::move(value));
+    value = words[++*at];
   }
-  if (line.help()) return line;
+  given.push_back(value);
+  return CheckChoice(*flag, value);
+}
 
+absl::Status Line::PutInPlace(const std::vector<std::string>& values) {
   size_t next = 0;
-  for (const Positional& positional : command.positionals) {
-    std::vector<std::string>& taken = line.args_[std::string(positional.name)];
+  for (const Positional& positional : command_->positionals) {
+    std::vector<std::string>& taken = args_[std::string(positional.name)];
     if (next < values.size()) taken.push_back(values[next++]);
     while (positional.arity == Arity::kMany && next < values.size()) {
       taken.push_back(values[next++]);
     }
     if (taken.empty() && positional.arity == Arity::kOne) {
-      return MissingPositional(command, positional);
+      return MissingPositional(*command_, positional);
     }
   }
-  if (next < values.size()) {
-    return absl::InvalidArgumentError(absl::StrCat("'", values[next], "' is one word too many for ",
-                                                   Usage(command),
-                                                   "; put words with spaces in quotes"));
+  if (next == values.size()) return absl::OkStatus();
+  return absl::InvalidArgumentError(absl::StrCat("'", values[next], "' is one word too many for ",
+                                                 Usage(*command_),
+                                                 "; put words with spaces in quotes"));
+}
+
+absl::StatusOr<Line> ParseLine(std::vector<std::string> words) {
+  Line line;
+  line.words_ = words;
+  PutVerbFirst(&words);
+  const auto named = NameCommand(words);
+  if (!named.ok()) return named.status();
+  line.command_ = named->first;
+  const std::vector<const Flag*> flags = FlagsOf(*line.command_);
+  std::vector<std::string> values;
+  bool flags_over = false;
+  for (size_t i = named->second; i < words.size(); ++i) {
+    if (!flags_over && words[i] == "--") {
+      flags_over = true;
+    } else if (flags_over || !LooksLikeFlag(words[i])) {
+      values.push_back(words[i]);
+    } else {
+      const absl::Status read = line.ReadFlag(flags, words, &i);
+      if (!read.ok()) return read;
+    }
   }
+  if (line.help()) return line;
+  const absl::Status placed = line.PutInPlace(values);
+  if (!placed.ok()) return placed;
   return line;
 }
 

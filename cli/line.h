@@ -33,6 +33,11 @@ class Line {
  private:
   friend absl::StatusOr<Line> ParseLine(std::vector<std::string> words);
 
+  // Reads the flag at a position, and its value, which may be the next word.
+  absl::Status ReadFlag(const std::vector<const Flag*>& flags,
+                        const std::vector<std::string>& words, size_t* at);
+  absl::Status PutInPlace(const std::vector<std::string>& values);
+
   const Command* command_ = nullptr;
   std::vector<std::string> words_;
   std::map<std::string, std::vector<std::string>, std::less<>> args_;

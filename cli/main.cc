@@ -16,8 +16,7 @@ namespace ferrule::cli {
 namespace {
 
 Exit Fail(const absl::Status& status, Format format) {
-  const std::string words =
-      format == Format::kJson ? FailureJson(status) : FailureText(status);
+  const std::string words = format == Format::kJson ? FailureJson(status) : FailureText(status);
   std::fwrite(words.data(), 1, words.size(), stderr);
   return ExitOf(status);
 }
@@ -58,6 +57,7 @@ int main(int argc, char** argv) {
   const ferrule::cli::Exit code =
       ferrule::cli::Run(std::vector<std::string>(argv + 1, argv + argc));
   std::fflush(stderr);
-  // Everything acknowledged is on disk and everything said is written: the threads need no farewell.
+  // Everything acknowledged is on disk and everything said is written: the threads need no
+  // farewell.
   _exit(static_cast<int>(code));
 }

@@ -57,8 +57,9 @@ constexpr ExitRow kExits[] = {
     {"1", "refused by a rule; every reason and what to do next is on standard error"},
     {"2", "wrong usage"},
     {"3", "not found"},
-    {"4", "unavailable: the depot could not be opened or the server not reached, or it is not "
-          "known whether the report was recorded"},
+    {"4",
+     "unavailable: the depot could not be opened or the server not reached, or it is not "
+     "known whether the report was recorded"},
 };
 
 struct EnvironmentRow {
@@ -214,14 +215,30 @@ std::string BashCompletion() {
 }
 
 void AddManualCommands(Catalog* catalog) {
-  catalog->push_back({"help", Group::kKeep, Kind::kLocal, "explain a command",
+  catalog->push_back({"help",
+                      Group::kKeep,
+                      Kind::kLocal,
+                      "explain a command",
                       {{"COMMAND", "the command to explain; all of them without it", Arity::kMany}},
-                      {}, "ferrule help hand-over", RunHelp});
-  catalog->push_back({"completion bash", Group::kKeep, Kind::kLocal,
-                      "print a completion script for bash", {}, {},
-                      "source <(ferrule completion bash)", RunCompletion});
-  catalog->push_back({"man", Group::kKeep, Kind::kLocal, "print the man page", {}, {},
-                      "ferrule man | man -l -", RunMan});
+                      {},
+                      "ferrule help hand-over",
+                      RunHelp});
+  catalog->push_back({"completion bash",
+                      Group::kKeep,
+                      Kind::kLocal,
+                      "print a completion script for bash",
+                      {},
+                      {},
+                      "source <(ferrule completion bash)",
+                      RunCompletion});
+  catalog->push_back({"man",
+                      Group::kKeep,
+                      Kind::kLocal,
+                      "print the man page",
+                      {},
+                      {},
+                      "ferrule man | man -l -",
+                      RunMan});
 }
 
 }  // namespace ferrule::cli

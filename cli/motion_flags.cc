@@ -40,7 +40,8 @@ void ReadKit(const Line& line, Values& values,
     if (star == std::string::npos) continue;
     const auto pieces = ParseWhole(pair->second.substr(star + 1));
     if (!pieces.ok() || *pieces < INT32_MIN || *pieces > INT32_MAX) {
-      values.Fail("--kit", absl::InvalidArgumentError("write pieces behind a star, as in pad=L5*2"));
+      values.Fail("--kit",
+                  absl::InvalidArgumentError("write pieces behind a star, as in pad=L5*2"));
       return;
     }
     item.set_piece_count(static_cast<int32_t>(*pieces));

@@ -18,6 +18,7 @@ bool ReadMotion(Values& values, v1::Motion* motion);
 // --kit ITEM=LOT or ITEM=LOT*PIECES.
 inline constexpr Flag kKitFlag{"--kit", "ITEM=LOT",
                                "soft goods left with the patient; ITEM=LOT*2 for two pieces", true};
-void ReadKit(const Line& line, Values& values, google::protobuf::RepeatedPtrField<v1::KitItem>* kit);
+void ReadKit(const Line& line, Values& values,
+             google::protobuf::RepeatedPtrField<v1::KitItem>* kit);
 
 }  // namespace ferrule::cli

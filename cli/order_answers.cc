@@ -76,18 +76,34 @@ absl::Status Orders(Session& session, const Line& line) {
 void AddOrderAnswers(Catalog* catalog) {
   constexpr auto kGroup = Group::kLook;
   const Flag branch{"--branch", "BRANCH", "only this branch"};
-  catalog->push_back({"board", kGroup, Kind::kReads, "count units by branch and class", {},
-                      {branch}, "ferrule board --branch north", Board});
-  catalog->push_back({"due", kGroup, Kind::kReads, "list the rentals that are due, with the date "
-                                                   "that makes them so",
-                      {}, {branch, {"--through", "DAY", "due by this day; default today"}},
-                      "ferrule due --through tomorrow", Due});
-  catalog->push_back({"orders", kGroup, Kind::kReads, "list orders", {},
-                      {branch,
-                       {"--status", "WORD", "only this status", false,
-                        "open held on-rent closed cancelled"},
-                       kLimitFlag},
-                      "ferrule orders --status open", Orders});
+  catalog->push_back({"board",
+                      kGroup,
+                      Kind::kReads,
+                      "count units by branch and class",
+                      {},
+                      {branch},
+                      "ferrule board --branch north",
+                      Board});
+  catalog->push_back({"due",
+                      kGroup,
+                      Kind::kReads,
+                      "list the rentals that are due, with the date "
+                      "that makes them so",
+                      {},
+                      {branch, {"--through", "DAY", "due by this day; default today"}},
+                      "ferrule due --through tomorrow",
+                      Due});
+  catalog->push_back(
+      {"orders",
+       kGroup,
+       Kind::kReads,
+       "list orders",
+       {},
+       {branch,
+        {"--status", "WORD", "only this status", false, "open held on-rent closed cancelled"},
+        kLimitFlag},
+       "ferrule orders --status open",
+       Orders});
 }
 
 }  // namespace ferrule::cli

@@ -141,9 +141,9 @@ absl::Status Release(Session& session, const Line& line) {
     const auto unit = LookUpUnit(session, fact.unit());
     if (!unit.ok()) return unit.status();
     if (unit->order().empty()) {
-      return absl::FailedPreconditionError(absl::StrCat(
-          fact.unit(), " is held for no order on the records; ferrule show ", fact.unit(),
-          " tells what it is doing"));
+      return absl::FailedPreconditionError(
+          absl::StrCat(fact.unit(), " is held for no order on the records; ferrule show ",
+                       fact.unit(), " tells what it is doing"));
     }
     fact.set_order(unit->order());
     report->LookedUp("--order", fact.order());
@@ -181,35 +181,66 @@ void AddOrderCommands(Catalog* catalog) {
   constexpr auto kGroup = Group::kOrders;
   std::vector<Flag> taken = DetailFlags();
   taken.push_back({"--sender-ref", "REF", "the sender's own number for the order"});
-  catalog->push_back({"take-order", kGroup, Kind::kRecords, "take an order; it may be incomplete",
-                      {kOrder}, taken,
+  catalog->push_back({"take-order",
+                      kGroup,
+                      Kind::kRecords,
+                      "take an order; it may be incomplete",
+                      {kOrder},
+                      taken,
                       "ferrule take-order R-2001 --branch north --class knee --side left --days 21 "
                       "--needed tomorrow",
                       TakeOrder});
-  catalog->push_back({"change-order", kGroup, Kind::kRecords, "change what an order says", {kOrder},
-                      DetailFlags(), "ferrule change-order R-2001 --surgery 2026-12-03",
+  catalog->push_back({"change-order",
+                      kGroup,
+                      Kind::kRecords,
+                      "change what an order says",
+                      {kOrder},
+                      DetailFlags(),
+                      "ferrule change-order R-2001 --surgery 2026-12-03",
                       ChangeOrder});
-  catalog->push_back({"cancel-order", kGroup, Kind::kRecords,
-                      "cancel an order and release the unit held for it", {kOrder},
+  catalog->push_back({"cancel-order",
+                      kGroup,
+                      Kind::kRecords,
+                      "cancel an order and release the unit held for it",
+                      {kOrder},
                       {{"--reason", "TEXT", "why"},
                        {"--sender-version", "N", "the sender's version of the order"}},
-                      "ferrule cancel-order R-2001 --reason 'operation called off'", CancelOrder});
-  catalog->push_back({"reserve", kGroup, Kind::kRecords, "keep a unit for an order",
+                      "ferrule cancel-order R-2001 --reason 'operation called off'",
+                      CancelOrder});
+  catalog->push_back({"reserve",
+                      kGroup,
+                      Kind::kRecords,
+                      "keep a unit for an order",
                       {kUnit, kOrder},
                       {{"--firm", "", "a firm promise; without it the unit may be taken back"},
                        {"--until", "TIME", "when the hold lapses by itself; default never"}},
-                      "ferrule reserve K-0417 R-2001 --firm", Reserve});
-  catalog->push_back({"release", kGroup, Kind::kRecords, "give a reserved unit free", {kUnit},
+                      "ferrule reserve K-0417 R-2001 --firm",
+                      Reserve});
+  catalog->push_back({"release",
+                      kGroup,
+                      Kind::kRecords,
+                      "give a reserved unit free",
+                      {kUnit},
                       {{"--order", "ORDER", "the order; default the one on the records"},
                        {"--reason", "TEXT", "why"}},
-                      "ferrule release K-0417", Release});
-  catalog->push_back({"extend", kGroup, Kind::kRecords, "extend a prescription",
+                      "ferrule release K-0417",
+                      Release});
+  catalog->push_back({"extend",
+                      kGroup,
+                      Kind::kRecords,
+                      "extend a prescription",
                       {kOrder, {"THROUGH", "new last day, inclusive"}},
                       {{"--signed", "DAY", "day on which the extension was signed"}},
-                      "ferrule extend R-2001 2026-12-24 --signed today", Extend});
-  catalog->push_back({"agree-pickup", kGroup, Kind::kRecords, "agree the pick-up day",
-                      {kOrder, {"DAY", "the day, local to the branch"}}, {},
-                      "ferrule agree-pickup R-2001 tomorrow", AgreePickup});
+                      "ferrule extend R-2001 2026-12-24 --signed today",
+                      Extend});
+  catalog->push_back({"agree-pickup",
+                      kGroup,
+                      Kind::kRecords,
+                      "agree the pick-up day",
+                      {kOrder, {"DAY", "the day, local to the branch"}},
+                      {},
+                      "ferrule agree-pickup R-2001 tomorrow",
+                      AgreePickup});
 }
 
 }  // namespace ferrule::cli

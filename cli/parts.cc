@@ -34,9 +34,9 @@ absl::Status Unfit(Session& session, const Line& line) {
       if (part.position() == fact.position()) fact.set_part(part.part());
     }
     if (fact.part().empty()) {
-      return absl::InvalidArgumentError(
-          absl::StrCat("the records have no part at ", fact.position(), " in ", fact.unit(),
-                       "; say which came out with --part PART"));
+      return absl::InvalidArgumentError(absl::StrCat("the records have no part at ",
+                                                     fact.position(), " in ", fact.unit(),
+                                                     "; say which came out with --part PART"));
     }
     report->LookedUp("--part", fact.part());
   }
@@ -94,28 +94,57 @@ absl::Status RollMeter(Session& session, const Line& line) {
 void AddPartCommands(Catalog* catalog) {
   constexpr auto kGroup = Group::kBench;
   const Positional position{"POSITION", "position in the model's parts list"};
-  catalog->push_back({"fit", kGroup, Kind::kRecords, "build a part into a unit",
-                      {kUnit, position, {"PART", "the part's own id"}}, {},
-                      "ferrule fit K-0417 pendant PEN-91", Fit});
-  catalog->push_back({"unfit", kGroup, Kind::kRecords, "take a part out of a unit",
+  catalog->push_back({"fit",
+                      kGroup,
+                      Kind::kRecords,
+                      "build a part into a unit",
+                      {kUnit, position, {"PART", "the part's own id"}},
+                      {},
+                      "ferrule fit K-0417 pendant PEN-91",
+                      Fit});
+  catalog->push_back({"unfit",
+                      kGroup,
+                      Kind::kRecords,
+                      "take a part out of a unit",
                       {kUnit, position},
                       {{"--part", "PART", "the part; default the one on the records"}},
-                      "ferrule unfit K-0417 pendant", Unfit});
-  catalog->push_back({"set-side", kGroup, Kind::kRecords, "set a unit up for a side",
-                      {kUnit, {"SIDE", "left, right or either"}}, {}, "ferrule set-side S-0007 left",
+                      "ferrule unfit K-0417 pendant",
+                      Unfit});
+  catalog->push_back({"set-side",
+                      kGroup,
+                      Kind::kRecords,
+                      "set a unit up for a side",
+                      {kUnit, {"SIDE", "left, right or either"}},
+                      {},
+                      "ferrule set-side S-0007 left",
                       SetSide});
-  catalog->push_back({"read-meter", kGroup, Kind::kRecords, "report a run-hour meter reading",
-                      {kUnit, {"HOURS", "reading, 1234.5"}}, {}, "ferrule read-meter K-0417 1234.5",
+  catalog->push_back({"read-meter",
+                      kGroup,
+                      Kind::kRecords,
+                      "report a run-hour meter reading",
+                      {kUnit, {"HOURS", "reading, 1234.5"}},
+                      {},
+                      "ferrule read-meter K-0417 1234.5",
                       ReadMeter});
-  catalog->push_back({"replace-meter", kGroup, Kind::kRecords, "report a replaced or reset meter",
-                      {kUnit, {"HOURS", "first reading of the new meter"}},
-                      {{"--old-last", "HOURS", "last reading of the old one, when it could be read"}},
-                      "ferrule replace-meter K-0417 0 --old-last 1234.5", ReplaceMeter});
-  catalog->push_back({"roll-meter", kGroup, Kind::kRecords,
+  catalog->push_back(
+      {"replace-meter",
+       kGroup,
+       Kind::kRecords,
+       "report a replaced or reset meter",
+       {kUnit, {"HOURS", "first reading of the new meter"}},
+       {{"--old-last", "HOURS", "last reading of the old one, when it could be read"}},
+       "ferrule replace-meter K-0417 0 --old-last 1234.5",
+       ReplaceMeter});
+  catalog->push_back({"roll-meter",
+                      kGroup,
+                      Kind::kRecords,
                       "report that a meter passed its highest figure",
-                      {kUnit, {"HOURS", "reading after it began again at nought"},
+                      {kUnit,
+                       {"HOURS", "reading after it began again at nought"},
                        {"WIDTH", "hours at which this meter begins again, 10000"}},
-                      {}, "ferrule roll-meter K-0417 3.2 10000", RollMeter});
+                      {},
+                      "ferrule roll-meter K-0417 3.2 10000",
+                      RollMeter});
 }
 
 }  // namespace ferrule::cli

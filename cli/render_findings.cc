@@ -41,7 +41,8 @@ std::string FindingLines(const Findings& findings) {
 }
 
 Table FindingTable(const Findings& findings, absl::TimeZone zone) {
-  Table table({{"subject"}, {"rule"}, {"time"}, {"text"}, {"remedy"}, {"entry_id"}, {"index", true}});
+  Table table(
+      {{"subject"}, {"rule"}, {"time"}, {"text"}, {"remedy"}, {"entry_id"}, {"index", true}});
   for (const v1::Finding& finding : findings) {
     table.Add({finding.subject(), RuleWord(finding.reason()), Local(finding.time(), zone),
                finding.text(), finding.remedy(), finding.fact().entry_id(),

@@ -64,8 +64,14 @@ Fields OrderFields(const v1::GetOrderResponse& answer, absl::TimeZone zone) {
 }
 
 Table OrderTable(const google::protobuf::RepeatedPtrField<v1::OrderRow>& orders) {
-  Table table({{"order"}, {"branch"}, {"device_class"}, {"status"}, {"unit"}, {"needed_date"},
-               {"due_date"}, {"due_basis"}});
+  Table table({{"order"},
+               {"branch"},
+               {"device_class"},
+               {"status"},
+               {"unit"},
+               {"needed_date"},
+               {"due_date"},
+               {"due_basis"}});
   for (const v1::OrderRow& row : orders) {
     table.Add({row.order(), row.branch(), row.device_class(), Word(row.status()), row.unit(),
                Day(row.needed_date()), Day(row.due_date()), Word(row.due_basis())});
@@ -74,8 +80,14 @@ Table OrderTable(const google::protobuf::RepeatedPtrField<v1::OrderRow>& orders)
 }
 
 Table DueTable(const google::protobuf::RepeatedPtrField<v1::DueRow>& rows) {
-  Table table({{"branch"}, {"order"}, {"unit"}, {"device_class"}, {"due_date"}, {"basis"},
-               {"overdue_days", true}, {"failed_pickup_count", true}});
+  Table table({{"branch"},
+               {"order"},
+               {"unit"},
+               {"device_class"},
+               {"due_date"},
+               {"basis"},
+               {"overdue_days", true},
+               {"failed_pickup_count", true}});
   for (const v1::DueRow& row : rows) {
     table.Add({row.branch(), row.order(), row.unit(), row.device_class(), Day(row.due_date()),
                Word(row.basis()), absl::StrCat(row.overdue_days()),
@@ -85,18 +97,26 @@ Table DueTable(const google::protobuf::RepeatedPtrField<v1::DueRow>& rows) {
 }
 
 Table BoardTable(const google::protobuf::RepeatedPtrField<v1::BoardRow>& rows) {
-  Table table({{"branch"}, {"device_class"}, {"unit_count", true}, {"ready_count", true},
-               {"held_count", true}, {"on_rent_count", true}, {"soiled_count", true},
-               {"to_inspect_count", true}, {"in_repair_count", true}, {"blocked_count", true},
-               {"unaccounted_count", true}, {"due_today_count", true}, {"overdue_count", true},
+  Table table({{"branch"},
+               {"device_class"},
+               {"unit_count", true},
+               {"ready_count", true},
+               {"held_count", true},
+               {"on_rent_count", true},
+               {"soiled_count", true},
+               {"to_inspect_count", true},
+               {"in_repair_count", true},
+               {"blocked_count", true},
+               {"unaccounted_count", true},
+               {"due_today_count", true},
+               {"overdue_count", true},
                {"waiting_count", true}});
   for (const v1::BoardRow& row : rows) {
     std::vector<std::string> cells = {row.branch(), row.device_class()};
-    for (const int32_t count :
-         {row.unit_count(), row.ready_count(), row.held_count(), row.on_rent_count(),
-          row.soiled_count(), row.to_inspect_count(), row.in_repair_count(), row.blocked_count(),
-          row.unaccounted_count(), row.due_today_count(), row.overdue_count(),
-          row.waiting_count()}) {
+    for (const int32_t count : {row.unit_count(), row.ready_count(), row.held_count(),
+                                row.on_rent_count(), row.soiled_count(), row.to_inspect_count(),
+                                row.in_repair_count(), row.blocked_count(), row.unaccounted_count(),
+                                row.due_today_count(), row.overdue_count(), row.waiting_count()}) {
       cells.push_back(absl::StrCat(count));
     }
     table.Add(std::move(cells));

@@ -25,7 +25,8 @@ bool IsNumber(const std::string& cell) {
 
 std::string CsvCell(const std::string& cell) {
   std::string guarded = cell;
-  if (!cell.empty() && absl::string_view("=+-@\t\r").find(cell.front()) != absl::string_view::npos &&
+  if (!cell.empty() &&
+      absl::string_view("=+-@\t\r").find(cell.front()) != absl::string_view::npos &&
       !IsNumber(cell)) {
     guarded.insert(guarded.begin(), '\'');
   }

@@ -14,8 +14,7 @@ std::string CustodyWords(const v1::UnitState& unit) {
     case v1::CUSTODY_PLACE:
       return "at " + unit.place();
     case v1::CUSTODY_HOME:
-      return unit.order().empty() ? "at a patient's home"
-                                  : "at the home of order " + unit.order();
+      return unit.order().empty() ? "at a patient's home" : "at the home of order " + unit.order();
     case v1::CUSTODY_UNACCOUNTED:
       return "unaccounted for, last at " + unit.place();
     default:
@@ -107,7 +106,9 @@ Fields UnitFields(const v1::UnitState& unit, absl::TimeZone zone) {
   fields.Add("holds", HoldWords(unit));
   fields.Add("serviced", StampWords(unit.serviced(), zone));
   fields.Add("commitment", CommitmentWords(unit));
-  fields.Add("committed", StampWords(unit.commitment_since(), zone));
+  if (unit.commitment() != v1::COMMITMENT_FREE) {
+    fields.Add("committed", StampWords(unit.commitment_since(), zone));
+  }
   fields.Add("held until", Local(unit.hold_until_time(), zone));
   fields.Add("turns", absl::StrCat(unit.turn_count()));
   if (unit.meter().has_read() || unit.meter().segment_count() > 0) {
@@ -119,8 +120,16 @@ Fields UnitFields(const v1::UnitState& unit, absl::TimeZone zone) {
 }
 
 Table UnitTable(const google::protobuf::RepeatedPtrField<v1::UnitRow>& units) {
-  Table table({{"unit"}, {"model"}, {"branch"}, {"custody"}, {"place"}, {"hygiene"}, {"condition"},
-               {"commitment"}, {"order"}, {"question_count", true}});
+  Table table({{"unit"},
+               {"model"},
+               {"branch"},
+               {"custody"},
+               {"place"},
+               {"hygiene"},
+               {"condition"},
+               {"commitment"},
+               {"order"},
+               {"question_count", true}});
   for (const v1::UnitRow& row : units) {
     table.Add({row.unit(), row.model(), row.branch(), Word(row.custody()), row.place(),
                Word(row.hygiene()), Word(row.condition()), Word(row.commitment()), row.order(),

@@ -43,10 +43,10 @@ absl::StatusOr<std::vector<v1::Override>> ReadOverrides(const Line& line) {
       for (int i = 1; i < descriptor->value_count(); ++i) {
         words.push_back(RuleWord(static_cast<v1::Reason>(descriptor->value(i)->number())));
       }
-      return absl::InvalidArgumentError(absl::StrCat(
-          "--override: there is no rule '", word, "'",
-          DidYouMean(word, std::vector<std::string_view>(words.begin(), words.end())),
-          " The rule stands in brackets behind each reason of a refusal."));
+      return absl::InvalidArgumentError(
+          absl::StrCat("--override: there is no rule '", word, "'",
+                       DidYouMean(word, std::vector<std::string_view>(words.begin(), words.end())),
+                       " The rule stands in brackets behind each reason of a refusal."));
     }
     if (!line.Has("--authority") || !line.Has("--because")) {
       return absl::InvalidArgumentError(
@@ -152,7 +152,10 @@ void Report::ShowReceipt(const v1::Receipt& receipt, const std::string& unit,
   const bool check = session_->line().Has("--check");
   std::vector<std::string> words;
   for (const v1::Fact& fact : entry_.facts()) words.push_back(fact::Describe(fact));
-  Table table({{"sequence", true}, {"entry_id"}, {"recorded_time"}, {"repeated"},
+  Table table({{"sequence", true},
+               {"entry_id"},
+               {"recorded_time"},
+               {"repeated"},
                {"question_count", true}});
   const bool recorded = receipt.has_recorded_time();
   table.Add({recorded ? absl::StrCat(receipt.sequence()) : "", receipt.entry_id(),
@@ -186,11 +189,12 @@ absl::Status Report::Send(const std::string& unit, std::string_view caution) {
     return recorded;
   }
   if (session_->line().Has("--check") || !OutcomeUnknown(recorded)) return recorded;
-  absl::Status told(recorded.code(),
-                    absl::StrCat(std::string(recorded.message()),
-                                 "\nIt is not known whether the report was recorded. Repeat it; the "
-                                 "entry id makes that safe:\n  ",
-                                 RepeatLine()));
+  absl::Status told(
+      recorded.code(),
+      absl::StrCat(std::string(recorded.message()),
+                   "\nIt is not known whether the report was recorded. Repeat it; the "
+                   "entry id makes that safe:\n  ",
+                   RepeatLine()));
   return told;
 }
 

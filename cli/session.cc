@@ -53,9 +53,8 @@ absl::Status Session::Call(const std::function<grpc::Status(grpc::ClientContext*
   return FromGrpc(call(&context));
 }
 
-absl::Status Session::Watch(
-    int64_t after_sequence,
-    const std::function<bool(const v1::WatchEntriesResponse&)>& on_batch) {
+absl::Status Session::Watch(int64_t after_sequence,
+                            const std::function<bool(const v1::WatchEntriesResponse&)>& on_batch) {
   const absl::Status reached = Reach();
   if (!reached.ok()) return reached;
   grpc::ClientContext context;
@@ -135,8 +134,8 @@ void Session::Remark(const std::string& text) {
 absl::StatusOr<std::string> Session::Explanation() {
   if (!line_.Has("--explain") || format_ != Format::kText) return std::string();
   v1::GetServerInfoResponse info;
-  const absl::Status asked = Ask(&v1::LedgerService::StubInterface::GetServerInfo,
-                                 v1::GetServerInfoRequest(), &info);
+  const absl::Status asked =
+      Ask(&v1::LedgerService::StubInterface::GetServerInfo, v1::GetServerInfoRequest(), &info);
   if (!asked.ok()) return asked;
   const auto settings = Settings();
   if (!settings.ok()) return settings.status();
@@ -144,17 +143,17 @@ absl::StatusOr<std::string> Session::Explanation() {
   if (!known.ok()) return known.status();
   const absl::TimeZone zone = zones().OfBranch(line_.Get("--branch").value_or(""));
   const std::string known_words =
-      known->has_value() ? absl::StrCat("from what was recorded by ", time::FormatLocal(**known, zone))
-                         : absl::StrCat("from every record up to no. ", info.head_sequence());
+      known->has_value()
+          ? absl::StrCat("from what was recorded by ", time::FormatLocal(**known, zone))
+          : absl::StrCat("from every record up to no. ", info.head_sequence());
   const v1::SettingsVersion& version = **settings;
-  return absl::StrCat("\nWhy: ", known_words, ", asked ", time::FormatLocal(now_us_, zone), " (",
-                      zone.name(), "); settings ",
-                      version.settings().version().empty() ? "none in force"
-                                                           : version.settings().version(),
-                      version.has_from_time()
-                          ? absl::StrCat(" in force from ", Local(version.from_time(), zone))
-                          : "",
-                      ".\n");
+  return absl::StrCat(
+      "\nWhy: ", known_words, ", asked ", time::FormatLocal(now_us_, zone), " (", zone.name(),
+      "); settings ",
+      version.settings().version().empty() ? "none in force" : version.settings().version(),
+      version.has_from_time() ? absl::StrCat(" in force from ", Local(version.from_time(), zone))
+                              : "",
+      ".\n");
 }
 
 }  // namespace ferrule::cli

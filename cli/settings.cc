@@ -47,8 +47,8 @@ absl::StatusOr<v1::Settings> ReadSettings(const std::string& path) {
     if (!error.field.empty()) absl::StrAppend(&lines, ": ", error.field);
     absl::StrAppend(&lines, ": ", error.message);
   }
-  return absl::InvalidArgumentError(absl::StrCat(
-      "the settings were not accepted; put right what follows and try again", lines));
+  return absl::InvalidArgumentError(
+      absl::StrCat("the settings were not accepted; put right what follows and try again", lines));
 }
 
 // "2 branches, 3 models, ..." of a version.
@@ -85,9 +85,9 @@ absl::Status Check(Session& session, const Line& line) {
   if (!settings.ok()) return settings.status();
   Table table({{"version"}, {"contents"}});
   table.Add({settings->version(), Contents(*settings)});
-  session.Show(*settings, table,
-               absl::StrCat("valid: version ", settings->version(), " with ", Contents(*settings),
-                            "\n"));
+  session.Show(
+      *settings, table,
+      absl::StrCat("valid: version ", settings->version(), " with ", Contents(*settings), "\n"));
   return absl::OkStatus();
 }
 
@@ -124,18 +124,31 @@ absl::Status ShowSettings(Session& session, const Line& line) {
 void AddSettingsCommands(Catalog* catalog) {
   constexpr auto kGroup = Group::kKeep;
   const Positional file{"FILE", "settings in protobuf text format"};
-  catalog->push_back({"settings apply", kGroup, Kind::kRecords,
-                      "put a whole version of the settings in force", {file},
+  catalog->push_back({"settings apply",
+                      kGroup,
+                      Kind::kRecords,
+                      "put a whole version of the settings in force",
+                      {file},
                       {{"--from", "TIME", "in force from; default the time of the report"}},
-                      "ferrule settings apply depot.textproto --from 2026-12-01", Apply});
-  catalog->push_back({"settings check", kGroup, Kind::kLocal,
-                      "check a settings file without a depot", {file}, {},
-                      "ferrule settings check depot.textproto", Check});
-  catalog->push_back({"settings show", kGroup, Kind::kReads,
-                      "print settings as text that can be applied again", {},
+                      "ferrule settings apply depot.textproto --from 2026-12-01",
+                      Apply});
+  catalog->push_back({"settings check",
+                      kGroup,
+                      Kind::kLocal,
+                      "check a settings file without a depot",
+                      {file},
+                      {},
+                      "ferrule settings check depot.textproto",
+                      Check});
+  catalog->push_back({"settings show",
+                      kGroup,
+                      Kind::kReads,
+                      "print settings as text that can be applied again",
+                      {},
                       {{"--version", "VERSION", "this version; default the one in force"},
                        {"--at", "TIME", "the one in force then"}},
-                      "ferrule settings show --version 2026-01", ShowSettings});
+                      "ferrule settings show --version 2026-01",
+                      ShowSettings});
 }
 
 }  // namespace ferrule::cli

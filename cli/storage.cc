@@ -118,7 +118,10 @@ void AddStorageCommands(Catalog* catalog) {
   const Positional kind{"KIND",
                         "recall, incident, infestation, contamination, tester-doubt, owner, other"};
   catalog->push_back(
-      {"add-unit", kGroup, Kind::kRecords, "take a unit into the fleet",
+      {"add-unit",
+       kGroup,
+       Kind::kRecords,
+       "take a unit into the fleet",
        {kUnit, {"MODEL", "model, from the settings"}, {"PLACE", "where it is put"}},
        {{"--serial", "SERIAL", "the maker's serial number"},
         {"--udi", "UDI", "unique device identifier as printed"},
@@ -129,31 +132,64 @@ void AddStorageCommands(Catalog* catalog) {
         {"--side", "SIDE", "side it is set up for", false, "left right either"},
         {"--meter", "HOURS", "meter reading, 1234.5"},
         {"--part", "POSITION=PART", "a part in it, for instance pendant=PEN-88", true}},
-       "ferrule add-unit K-0417 knee-a north-dock --serial 77123 --part pendant=PEN-88", AddUnit});
-  catalog->push_back({"receive", kGroup, Kind::kRecords, "take a returned unit in at the depot",
+       "ferrule add-unit K-0417 knee-a north-dock --serial 77123 --part pendant=PEN-88",
+       AddUnit});
+  catalog->push_back({"receive",
+                      kGroup,
+                      Kind::kRecords,
+                      "take a returned unit in at the depot",
                       {kUnit, {"PLACE", "where it is put, usually a dock"}},
                       {{"--meter", "HOURS", "meter reading, 1234.5"}},
-                      "ferrule receive K-0417 north-dock --meter 1310.5", Receive});
-  catalog->push_back({"move", kGroup, Kind::kRecords, "put a unit in another place",
+                      "ferrule receive K-0417 north-dock --meter 1310.5",
+                      Receive});
+  catalog->push_back({"move",
+                      kGroup,
+                      Kind::kRecords,
+                      "put a unit in another place",
                       {kUnit, {"PLACE", "where it is now"}},
                       {{"--from", "PLACE", "where it was; default where the records have it"}},
-                      "ferrule move K-0417 north-shelf", Move});
-  catalog->push_back({"hold", kGroup, Kind::kRecords, "block a unit from going out",
-                      {kUnit, kind, {"REASON", "why, in quotes"}}, {},
-                      "ferrule hold K-0417 incident 'strap tore under load'", Hold});
-  catalog->push_back({"lift", kGroup, Kind::kRecords, "end a block",
-                      {kUnit, kind, {"OUTCOME", "what was found or done, in quotes"}}, {},
-                      "ferrule lift K-0417 incident 'strap replaced, report closed'", Lift});
-  catalog->push_back({"missing", kGroup, Kind::kRecords, "say that a unit cannot be found",
-                      {kUnit, {"EVIDENCE", "where it was looked for", Arity::kOptional}}, {},
-                      "ferrule missing K-0417 'not on the shelf at the count'", Missing});
-  catalog->push_back({"found", kGroup, Kind::kRecords, "say that a missing unit has turned up",
-                      {kUnit, {"PLACE", "where it is put"}}, {},
-                      "ferrule found K-0417 north-dock", Found});
-  catalog->push_back({"write-off", kGroup, Kind::kRecords, "take a unit off the books",
+                      "ferrule move K-0417 north-shelf",
+                      Move});
+  catalog->push_back({"hold",
+                      kGroup,
+                      Kind::kRecords,
+                      "block a unit from going out",
+                      {kUnit, kind, {"REASON", "why, in quotes"}},
+                      {},
+                      "ferrule hold K-0417 incident 'strap tore under load'",
+                      Hold});
+  catalog->push_back({"lift",
+                      kGroup,
+                      Kind::kRecords,
+                      "end a block",
+                      {kUnit, kind, {"OUTCOME", "what was found or done, in quotes"}},
+                      {},
+                      "ferrule lift K-0417 incident 'strap replaced, report closed'",
+                      Lift});
+  catalog->push_back({"missing",
+                      kGroup,
+                      Kind::kRecords,
+                      "say that a unit cannot be found",
+                      {kUnit, {"EVIDENCE", "where it was looked for", Arity::kOptional}},
+                      {},
+                      "ferrule missing K-0417 'not on the shelf at the count'",
+                      Missing});
+  catalog->push_back({"found",
+                      kGroup,
+                      Kind::kRecords,
+                      "say that a missing unit has turned up",
+                      {kUnit, {"PLACE", "where it is put"}},
+                      {},
+                      "ferrule found K-0417 north-dock",
+                      Found});
+  catalog->push_back({"write-off",
+                      kGroup,
+                      Kind::kRecords,
+                      "take a unit off the books",
                       {kUnit, {"REASON", "why, in quotes"}},
                       {{"--approved-by", "NAME", "who approved it"}},
-                      "ferrule write-off K-0417 'frame bent' --approved-by mgr-bo", WriteOff});
+                      "ferrule write-off K-0417 'frame bent' --approved-by mgr-bo",
+                      WriteOff});
 }
 
 }  // namespace ferrule::cli

@@ -85,8 +85,7 @@ absl::Status ShowOrder(Session& session, const std::string& name) {
   const absl::Status asked =
       session.Ask(&v1::DepotService::StubInterface::GetOrder, request, &response);
   if (!asked.ok()) return asked;
-  const absl::TimeZone zone =
-      session.zones().OfBranch(response.state().order().details().branch());
+  const absl::TimeZone zone = session.zones().OfBranch(response.state().order().details().branch());
   const Fields fields = OrderFields(response, zone);
   const auto why = session.Explanation();
   if (!why.ok()) return why.status();
@@ -156,11 +155,10 @@ std::string AssessmentText(const v1::AssessUnitResponse& answer, const std::stri
                            absl::TimeZone zone) {
   const std::string unit = BareId(answer.name());
   const std::string purpose = order.empty() ? std::string() : " for order " + order;
-  std::string text =
-      answer.ready() ? absl::StrCat(unit, " is ready to go", purpose, "\n")
-                     : absl::StrCat(unit, " cannot go out", purpose, ":\n",
-                                    FindingLines(answer.findings()),
-                                    EvidenceLines(answer.findings(), zone));
+  std::string text = answer.ready() ? absl::StrCat(unit, " is ready to go", purpose, "\n")
+                                    : absl::StrCat(unit, " cannot go out", purpose, ":\n",
+                                                   FindingLines(answer.findings()),
+                                                   EvidenceLines(answer.findings(), zone));
   if (answer.steps_size() > 0) text += "The way to ready\n";
   int number = 0;
   for (const std::string& step : answer.steps()) {
@@ -240,13 +238,13 @@ absl::Status ShowChecklist(Session& session, const Line& line) {
     for (const v1::ChecklistItem& item : checklist.items()) {
       table.Add({item.id(), LimitWords(item), item.text()});
     }
-    session.Show(checklist, table,
-                 absl::StrCat("Checklist ", checklist.id(), ", version ", checklist.version(), "\n",
-                              table.Text(), "Source of the limits: ",
-                              checklist.source().empty() ? "not stated"
-                                                         : Printable(checklist.source()),
-                              "\nThe maker's instructions, the standard in force, local codes and "
-                              "licensed practice rule.\n"));
+    session.Show(
+        checklist, table,
+        absl::StrCat("Checklist ", checklist.id(), ", version ", checklist.version(), "\n",
+                     table.Text(), "Source of the limits: ",
+                     checklist.source().empty() ? "not stated" : Printable(checklist.source()),
+                     "\nThe maker's instructions, the standard in force, local codes and "
+                     "licensed practice rule.\n"));
     return absl::OkStatus();
   }
   return absl::NotFoundError(absl::StrCat(
@@ -258,17 +256,29 @@ absl::Status ShowChecklist(Session& session, const Line& line) {
 
 void AddUnitAnswers(Catalog* catalog) {
   constexpr auto kGroup = Group::kLook;
-  catalog->push_back({"why", kGroup, Kind::kReads,
+  catalog->push_back({"why",
+                      kGroup,
+                      Kind::kReads,
                       "say whether a unit may go out, and if not, every reason and the way there",
                       {{"UNIT", "the unit's tag"}},
                       {{"--for", "ORDER", "the order it would go out for"},
                        {"--at", "TIME", "at this time instead of now"}},
-                      "ferrule why K-0417 --for R-2001", Why});
-  catalog->push_back({"show", kGroup, Kind::kReads, "show a unit, order, part or lot",
-                      {{"NAME", "its id, or its full name such as parts/PEN-88"}}, {},
-                      "ferrule show K-0417", Show});
+                      "ferrule why K-0417 --for R-2001",
+                      Why});
+  catalog->push_back({"show",
+                      kGroup,
+                      Kind::kReads,
+                      "show a unit, order, part or lot",
+                      {{"NAME", "its id, or its full name such as parts/PEN-88"}},
+                      {},
+                      "ferrule show K-0417",
+                      Show});
   catalog->push_back(
-      {"units", kGroup, Kind::kReads, "list units", {},
+      {"units",
+       kGroup,
+       Kind::kReads,
+       "list units",
+       {},
        {{"--branch", "BRANCH", "only this branch"},
         {"--model", "MODEL", "only this model"},
         {"--place", "PLACE", "only this place"},
@@ -276,11 +286,16 @@ void AddUnitAnswers(Catalog* catalog) {
         {"--custody", "WORD", "only this custody", false, "place home unaccounted left-fleet"},
         {"--commitment", "WORD", "only this commitment", false, "free held on-rent written-off"},
         kLimitFlag},
-       "ferrule units --branch north --commitment free", Units});
-  catalog->push_back({"checklist", kGroup, Kind::kReads,
+       "ferrule units --branch north --commitment free",
+       Units});
+  catalog->push_back({"checklist",
+                      kGroup,
+                      Kind::kReads,
                       "show the checklist that a unit must pass, with its limits",
-                      {{"UNIT", "the unit's tag, or a checklist's id"}}, {},
-                      "ferrule checklist K-0417", ShowChecklist});
+                      {{"UNIT", "the unit's tag, or a checklist's id"}},
+                      {},
+                      "ferrule checklist K-0417",
+                      ShowChecklist});
 }
 
 }  // namespace ferrule::cli

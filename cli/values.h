@@ -1,5 +1,5 @@
-// Values behind flags and in positions. Only their form is looked at; what they mean to the depot is
-// the service's business.
+// Values behind flags and in positions. Only their form is looked at; what they mean to the depot
+// is the service's business.
 #pragma once
 
 #include <cstdint>
@@ -70,8 +70,7 @@ class Values {
   template <typename Enum>
   std::optional<Enum> As(std::string_view name, const std::optional<std::string>& text) {
     if (!text.has_value()) return std::nullopt;
-    const auto number =
-        Keep(name, ParseEnum(google::protobuf::GetEnumDescriptor<Enum>(), *text));
+    const auto number = Keep(name, ParseEnum(google::protobuf::GetEnumDescriptor<Enum>(), *text));
     if (!number.has_value()) return std::nullopt;
     return static_cast<Enum>(*number);
   }

@@ -43,9 +43,10 @@ absl::StatusOr<int64_t> ParseWhen(const std::string& text, int64_t now_us, absl:
   }
   absl::StatusOr<int64_t> instant = time::ParseInstant(full, zone);
   if (instant.ok()) return instant;
-  return absl::InvalidArgumentError(absl::StrCat(
-      "'", text, "' is no time; write 14:05, 'yesterday 14:05', '2026-11-25 14:05', or with an "
-                 "offset 2026-11-25T14:05:00+01:00"));
+  return absl::InvalidArgumentError(
+      absl::StrCat("'", text,
+                   "' is no time; write 14:05, 'yesterday 14:05', '2026-11-25 14:05', or with an "
+                   "offset 2026-11-25T14:05:00+01:00"));
 }
 
 bool IsRelativeDay(const std::string& text) {

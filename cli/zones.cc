@@ -48,10 +48,10 @@ absl::StatusOr<absl::TimeZone> Zones::ForTyping(const std::string& branch) const
   }
   for (const auto& [id, zone] : by_branch_) {
     if (zone == first_) continue;
-    return absl::InvalidArgumentError(absl::StrCat(
-        "the branches keep different times (", by_branch_.begin()->first, ": ",
-        by_branch_.begin()->second.name(), ", ", id, ": ", zone.name(),
-        "); say which with --branch, or give the time with its offset"));
+    return absl::InvalidArgumentError(
+        absl::StrCat("the branches keep different times (", by_branch_.begin()->first, ": ",
+                     by_branch_.begin()->second.name(), ", ", id, ": ", zone.name(),
+                     "); say which with --branch, or give the time with its offset"));
   }
   return first_;
 }

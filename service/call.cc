@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "absl/time/clock.h"
 #include "grpcpp/support/proto_buffer_reader.h"
 #include "grpcpp/support/slice.h"
 #include "service/errors.h"
@@ -129,7 +130,7 @@ void UnaryCall::Begin() {
   state_ = State::kWorking;
   Identify();
   deadline_ = std::min(absl::FromChrono(server_context_->deadline()),
-                       absl::FromUnixMicros(call_context_.now_us) + kDeadlineCeiling);
+                       absl::Now() + kDeadlineCeiling);
   const absl::Status status = Guard([this] {
     slots_->method().unary(*this);
     return absl::OkStatus();

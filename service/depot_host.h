@@ -48,7 +48,7 @@ class DepotHost {
  public:
   ~DepotHost();
 
-  // A channel without a socket. The host must outlive it.
+  // A channel without a socket; no call may be begun on it once the host was shut down.
   std::shared_ptr<grpc::Channel> InProcess(
       const grpc::ChannelArguments& arguments = grpc::ChannelArguments());
   // The TCP ports, in the order of HostOptions::listen.

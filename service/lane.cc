@@ -38,7 +38,8 @@ void Lane::Post(absl::AnyInvocable<void()> task) {
   mail_.push_back(std::move(task));
   if (armed_) return;
   armed_ = true;
-  mail_alarm_.Set(queue_.get(), gpr_now(GPR_CLOCK_MONOTONIC), &mail_event_);
+  // A time long past: "now" would be rounded up to the next millisecond.
+  mail_alarm_.Set(queue_.get(), gpr_inf_past(GPR_CLOCK_MONOTONIC), &mail_event_);
 }
 
 void Lane::End() {

@@ -47,7 +47,8 @@ class Server {
   // Shuts down without grace when Shutdown was not called.
   ~Server();
 
-  // A channel to this server without a socket.
+  // A channel to this server without a socket. No call may be begun on it once Shutdown was called:
+  // gRPC 1.51 crashes then.
   std::shared_ptr<grpc::Channel> InProcessChannel(
       const grpc::ChannelArguments& arguments = grpc::ChannelArguments());
   // The ports that were taken, in the order of ServerOptions::listen.

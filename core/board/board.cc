@@ -16,7 +16,16 @@ namespace {
 constexpr int kWaitingDays = 7;  // an open order is waiting when it is needed within so many days
 
 // What a unit is counted under, from its columns alone; kCandidate needs its state.
-enum class Column { kNone, kCandidate, kHeld, kOnRent, kSoiled, kToInspect, kInRepair, kUnaccounted };
+enum class Column {
+  kNone,
+  kCandidate,
+  kHeld,
+  kOnRent,
+  kSoiled,
+  kToInspect,
+  kInRepair,
+  kUnaccounted
+};
 
 Column ColumnOf(const fold::Columns& c) {
   switch (c.custody) {

@@ -38,9 +38,7 @@ class Today {
   absl::flat_hash_map<std::string, int64_t> days_;
 };
 
-std::string BareId(std::string_view name) {
-  return std::string(name.substr(name.find('/') + 1));
-}
+std::string BareId(std::string_view name) { return std::string(name.substr(name.find('/') + 1)); }
 
 bool LongestFirst(const v1::DueRow& a, const v1::DueRow& b) {
   return std::forward_as_tuple(a.branch(), b.overdue_days(), a.order()) <

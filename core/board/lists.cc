@@ -36,11 +36,10 @@ absl::StatusOr<v1::ListUnitsResponse> ListUnits(ledger::Ledger& ledger,
   absl::StatusOr<int> size = PageSize(request.page_size(), 50);
   if (!size.ok()) return size.status();
   v1::ListUnitsResponse response;
-  const Value parameters[] = {
-      Value::Text(request.page_token()), Value::Text(request.branch()),
-      Value::Text(request.model()),      Value::Int(request.custody()),
-      Value::Int(request.commitment()),  Value::Text(request.serial()),
-      Value::Text(request.place()),      Value::Int(*size + 1)};
+  const Value parameters[] = {Value::Text(request.page_token()), Value::Text(request.branch()),
+                              Value::Text(request.model()),      Value::Int(request.custody()),
+                              Value::Int(request.commitment()),  Value::Text(request.serial()),
+                              Value::Text(request.place()),      Value::Int(*size + 1)};
   std::string last;
   absl::Status status = ledger.WithReader([&](store::Connection& connection) {
     return connection.Run(sql::kListUnits, parameters, [&](const store::Row& row) {

@@ -28,7 +28,8 @@ inline constexpr store::Sql kDue{
 
 inline constexpr store::Sql kListUnits{
     "list_units",
-    "SELECT name, model, branch, custody, place, hygiene, condition, commitment, partner, questions "
+    "SELECT name, model, branch, custody, place, hygiene, condition, commitment, partner, "
+    "questions "
     "FROM states WHERE kind = 1 AND name > $1 AND ($2 = '' OR branch = $2) "
     "AND ($3 = '' OR model = $3) AND ($4 = 0 OR custody = $4) AND ($5 = 0 OR commitment = $5) "
     "AND ($6 = '' OR serial = $6) AND ($7 = '' OR place = $7) ORDER BY name LIMIT $8"};

@@ -14,7 +14,9 @@ struct Violation {
   std::string description;  // what is wrong and what would be right
 };
 
-// Every violation, in the order of the fields; empty when the entry is well formed.
+// Every violation; empty when the entry is well formed. What single fields break comes first, in
+// the order of the fields, then what two fields of a fact contradict. The content of settings is
+// not looked at: depot::ValidateSettings does that. core/fact/field_rules.h has the limits.
 std::vector<Violation> Validate(const v1::Entry& entry);
 
 }  // namespace ferrule::fact

@@ -1,16 +1,30 @@
-// A fact in the words of the counter, one line, for histories and tickets.
+// A fact in the words of the counter, one line, for histories and tickets; and the words for the
+// facts' enums.
 #pragma once
 
+#include <cstdint>
 #include <string>
+#include <string_view>
 
-#include "absl/time/time.h"
 #include "ferrule/v1/facts.pb.h"
 
 namespace ferrule::fact {
 
-// For instance "inspected with knee-check version 3: passed readings 6"; never patient particulars.
+// For instance "inspection done: knee-check version 3, 6 readings, with tester ESA-2"; never
+// patient particulars. Days are as given, instants inside a fact are left out, free words are cut
+// to a line.
 std::string Describe(const v1::Fact& fact);
-// The kind alone, "handed over", "inspection done".
-std::string KindWords(const v1::Fact& fact);
+// The kind alone, "handed over", "inspection done"; "nothing stated" for a fact without content.
+std::string_view KindWords(const v1::Fact& fact);
+
+// "left", "right", "either"; "not stated" for the zero, "other" for a number of a later release.
+// The functions below do the same.
+std::string_view SideWords(v1::Side side);
+// "recall", "incident", "infestation", "contamination", "tester doubt", "owner's", "other".
+std::string_view HoldKindWords(v1::HoldKind kind);
+// "rental", "demonstration", "loaner", "cross-rented"; the zero counts as rental.
+std::string_view PurposeWords(v1::Purpose purpose);
+// Hours with one decimal, as run-hour meters show them: 360 s is "0.1 h".
+std::string HoursWords(int64_t seconds);
 
 }  // namespace ferrule::fact

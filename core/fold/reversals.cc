@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "absl/container/flat_hash_map.h"
+#include "absl/strings/str_join.h"
 #include "absl/strings/string_view.h"
 #include "core/fact/subject.h"
 
@@ -54,8 +55,8 @@ Reversals::Reversals(const std::vector<fact::FactView>& facts) : facts_(facts) {
   for (size_t i = 0; i < facts.size(); ++i) {
     places.try_emplace({facts[i].entry->entry_id(), facts[i].index}, i);
   }
-  reversed_.assign(facts.size(), false);
-  second_.assign(facts.size(), false);
+  first_.assign(facts.size(), kNowhere);
+  reversal_of_.assign(facts.size(), kNowhere);
   target_.assign(facts.size(), kNowhere);
   for (size_t i = 0; i < facts.size(); ++i) {
     if (!IsReversalOrAnswer(facts[i])) continue;
@@ -64,11 +65,14 @@ Reversals::Reversals(const std::vector<fact::FactView>& facts) : facts_(facts) {
     if (it == places.end()) continue;
     target_[i] = it->second;
     if (!facts[i].fact().has_reversal() || facts[it->second].fact().has_reversal()) continue;
-    second_[i] = reversed_[it->second];
-    reversed_[it->second] = true;
+    if (reversal_of_[it->second] == kNowhere) {
+      reversal_of_[it->second] = i;
+    } else {
+      first_[i] = reversal_of_[it->second];
+    }
   }
   for (size_t i = 0; i < facts.size(); ++i) {
-    if (facts[i].fact().has_question_answered() && !reversed_[i]) answers_.push_back(i);
+    if (facts[i].fact().has_question_answered() && !IsReversed(i)) answers_.push_back(i);
   }
 }
 
@@ -76,27 +80,30 @@ void Reversals::Judge(size_t i, finding::Raiser* raiser, v1::SubjectState* state
   const v1::Reversal& reversal = facts_[i].fact().reversal();
   const std::string ref = RefText(reversal.fact());
   if (target_[i] == kNowhere) {
-    raiser->Raise(v1::REASON_REVERSED_FACT_UNKNOWN, {{"item", ref}, {"missing", ref}});
+    raiser->Raise(v1::REASON_REVERSED_FACT_UNKNOWN, {{"item", ref}});
     return Await(reversal.fact(), state);
   }
   const fact::FactView& target = facts_[target_[i]];
   if (target.fact().has_reversal()) {
     return raiser->Raise(v1::REASON_REVERSAL_OF_REVERSAL, {{"item", ref}});
   }
-  if (second_[i]) return raiser->Raise(v1::REASON_ALREADY_REVERSED, {{"item", ref}});
+  if (first_[i] != kNowhere) {
+    v1::Stamp first;
+    finding::SetStamp(facts_[first_[i]], &first);
+    return raiser->Raise(v1::REASON_ALREADY_REVERSED, {{"item", ref}}, {&first});
+  }
   if (!SameSubjects(reversal, target.fact())) {
-    std::string list;
-    for (const std::string& name : fact::SubjectsOf(target.fact())) {
-      list += (list.empty() ? "" : ", ") + name;
-    }
-    raiser->Raise(v1::REASON_REVERSAL_SUBJECTS_DIFFER, {{"item", ref}, {"expected", list}});
+    raiser->Raise(v1::REASON_REVERSAL_SUBJECTS_DIFFER,
+                  {{"item", ref},
+                   {"found", absl::StrJoin(reversal.subjects(), ", ")},
+                   {"expected", absl::StrJoin(fact::SubjectsOf(target.fact()), ", ")}});
   }
 }
 
 void Reversals::JudgeAnswer(size_t i, finding::Raiser* raiser, v1::SubjectState* state) const {
   if (target_[i] != kNowhere) return;
   const v1::FactRef& ref = facts_[i].fact().question_answered().fact();
-  raiser->Raise(v1::REASON_QUESTION_NOT_OPEN, {{"item", RefText(ref)}, {"missing", RefText(ref)}});
+  raiser->Raise(v1::REASON_QUESTION_NOT_OPEN, {{"item", RefText(ref)}});
   Await(ref, state);
 }
 

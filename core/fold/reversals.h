@@ -16,7 +16,7 @@ class Reversals {
   explicit Reversals(const std::vector<fact::FactView>& facts);
 
   // Whether the fact has no effect because another one reverses it.
-  bool IsReversed(size_t i) const { return any_ && reversed_[i]; }
+  bool IsReversed(size_t i) const { return any_ && reversal_of_[i] != kNowhere; }
   // Raises what is wrong with the reversal at `i`; a fact it names in vain is awaited.
   void Judge(size_t i, finding::Raiser* raiser, v1::SubjectState* state) const;
   // The same for the answer at `i`.
@@ -28,11 +28,11 @@ class Reversals {
   static constexpr size_t kNowhere = static_cast<size_t>(-1);
 
   const std::vector<fact::FactView>& facts_;
-  bool any_ = false;             // any reversal or answer at all
-  std::vector<size_t> answers_;  // positions of the answers that are not reversed
-  std::vector<bool> reversed_;
-  std::vector<size_t> target_;  // of the reversal or answer at i
-  std::vector<bool> second_;    // whether the reversal at i comes after another of the same fact
+  bool any_ = false;                 // any reversal or answer at all
+  std::vector<size_t> answers_;      // positions of the answers that are not reversed
+  std::vector<size_t> target_;       // of the reversal or answer at i
+  std::vector<size_t> reversal_of_;  // the first reversal of the fact at i
+  std::vector<size_t> first_;        // the reversal that came before the one at i, of the same fact
 };
 
 }  // namespace ferrule::fold

@@ -38,6 +38,20 @@ absl::Status ReusedId(const v1::Entry& entry) {
                                        "this one under a new entry id")}});
 }
 
+// The findings for which an enforced entry is refused: about its own facts, and about facts recorded
+// before that would no longer be in order after it (two clerks who promise one unit, the second
+// with the earlier time). A correction of the records is not refused for what it brings to light.
+std::vector<v1::Finding> FindingsAgainst(const v1::Entry& entry,
+                                         const std::vector<v1::Finding>& questions) {
+  const bool corrects = std::any_of(entry.facts().begin(), entry.facts().end(),
+                                    [](const v1::Fact& fact) { return fact.has_reversal(); });
+  std::vector<v1::Finding> out;
+  for (const v1::Finding& question : questions) {
+    if (!corrects || question.fact().entry_id() == entry.entry_id()) out.push_back(question);
+  }
+  return out;
+}
+
 bool StandsInOrder(const v1::Finding& a, const v1::Finding& b) { return a.reason() < b.reason(); }
 
 }  // namespace
@@ -182,12 +196,9 @@ absl::Status Group::DecideItem(Item& item) {
   if (!touched.ok()) return touched.status();
   std::vector<v1::Finding> questions = NewQuestions(*touched);
   if (item.prepared->entry.mode() != v1::ENTRY_MODE_OBSERVED) {
-    std::vector<v1::Finding> own;
-    for (const v1::Finding& q : questions) {
-      if (q.fact().entry_id() == item.prepared->entry.entry_id()) own.push_back(q);
-    }
-    if (!own.empty()) {
-      Refuse(item, std::move(own));
+    std::vector<v1::Finding> against = FindingsAgainst(item.prepared->entry, questions);
+    if (!against.empty()) {
+      Refuse(item, std::move(against));
       return absl::OkStatus();
     }
   }
@@ -248,10 +259,9 @@ std::vector<v1::Finding> Group::NewQuestions(const std::vector<Touched>& touched
     if (t.state->questions_size() == 0) continue;
     const absl::TimeZone zone = fold::ZoneOf(t.state.get(), book_->At(recorded_us_));
     for (const v1::Finding& q : t.state->questions()) {
-      const bool known =
-          before != nullptr &&
-          std::any_of(before->questions().begin(), before->questions().end(),
-                      [&](const v1::Finding& old) { return SameFinding(q, old); });
+      const bool known = before != nullptr &&
+                         std::any_of(before->questions().begin(), before->questions().end(),
+                                     [&](const v1::Finding& old) { return SameFinding(q, old); });
       if (known) continue;
       out.push_back(q);
       finding::PutIntoWords(zone, &out.back());

@@ -15,27 +15,25 @@ absl::Status History::Load(store::Connection& connection, int64_t subject_id,
                            int64_t through_sequence) {
   const Value parameters[] = {Value::Int(subject_id), Value::Int(through_sequence)};
   int64_t broken = 0;
-  absl::Status status =
-      connection.Run(sql::kEntryFacts, parameters, [&](const store::Row& row) {
-        const int64_t sequence = row.Int(0);
-        if (entries_.empty() || entries_.back().sequence() != sequence) {
-          std::string_view bytes = row.Bytes(1);
-          v1::LedgerEntry& entry = entries_.emplace_back();
-          if (!entry.ParseFromArray(bytes.data(), static_cast<int>(bytes.size())) ||
-              entry.sequence() != sequence) {
-            broken = sequence;
-            return;
-          }
-        }
-        const v1::LedgerEntry& entry = entries_.back();
-        const int index = static_cast<int>(row.Int(2));
-        if (index >= entry.entry().facts_size()) {
-          broken = sequence;
-          return;
-        }
-        views_.push_back(ViewOf(entry.entry(), index, time::ToMicros(entry.recorded_time()),
-                                sequence));
-      });
+  absl::Status status = connection.Run(sql::kEntryFacts, parameters, [&](const store::Row& row) {
+    const int64_t sequence = row.Int(0);
+    if (entries_.empty() || entries_.back().sequence() != sequence) {
+      std::string_view bytes = row.Bytes(1);
+      v1::LedgerEntry& entry = entries_.emplace_back();
+      if (!entry.ParseFromArray(bytes.data(), static_cast<int>(bytes.size())) ||
+          entry.sequence() != sequence) {
+        broken = sequence;
+        return;
+      }
+    }
+    const v1::LedgerEntry& entry = entries_.back();
+    const int index = static_cast<int>(row.Int(2));
+    if (index >= entry.entry().facts_size()) {
+      broken = sequence;
+      return;
+    }
+    views_.push_back(ViewOf(entry.entry(), index, time::ToMicros(entry.recorded_time()), sequence));
+  });
   if (!status.ok()) return status;
   if (broken != 0) {
     return absl::DataLossError(
@@ -59,8 +57,8 @@ absl::StatusOr<int64_t> SequenceKnownAt(store::Connection& connection, int64_t k
     const int64_t middle = low + (high - low + 1) / 2;
     int64_t recorded_us = 0;
     const Value parameters[] = {Value::Int(middle)};
-    absl::Status status = connection.Run(
-        sql::kRecordedAt, parameters, [&](const store::Row& row) { recorded_us = row.Int(0); });
+    absl::Status status = connection.Run(sql::kRecordedAt, parameters,
+                                         [&](const store::Row& row) { recorded_us = row.Int(0); });
     if (!status.ok()) return status;
     if (recorded_us <= known_us) {
       low = middle;

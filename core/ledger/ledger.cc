@@ -64,13 +64,13 @@ class LedgerImpl : public Ledger {
     if (!connection.ok()) return connection.status();
     absl::Status status = store::CheckSchema(**connection);
     if (!status.ok()) return status;
-    engine_ = absl::StrCat(std::string((*connection)->engine()), " ",
-                           (*connection)->engine_version());
+    engine_ =
+        absl::StrCat(std::string((*connection)->engine()), " ", (*connection)->engine_version());
     status = PutLabel(**connection);
     if (!status.ok()) return status;
-    writer_ = std::make_unique<Writer>(*database_, *std::move(connection), clock_, options_,
-                                       cache_, present_,
-                                       [this](int64_t head) { subscribers_->Tell(head); });
+    writer_ =
+        std::make_unique<Writer>(*database_, *std::move(connection), clock_, options_, cache_,
+                                 present_, [this](int64_t head) { subscribers_->Tell(head); });
     return writer_->Start();
   }
 
@@ -104,9 +104,8 @@ class LedgerImpl : public Ledger {
     }
     const uint64_t generation = cache_.generation();
     Known known;
-    absl::Status status = readers_.With([&](store::Connection& connection) {
-      return FindState(connection, name, &known);
-    });
+    absl::Status status = readers_.With(
+        [&](store::Connection& connection) { return FindState(connection, name, &known); });
     if (!status.ok()) return status;
     if (known.state == nullptr) return UnknownSubject(name);
     if (database_->exclusive()) cache_.PutIfUnchanged(generation, name, known);
@@ -129,9 +128,9 @@ class LedgerImpl : public Ledger {
     return std::make_shared<const depot::SettingsBook>(fold::BookOf(**state));
   }
 
-  absl::Status EachKnownAt(int64_t known_us,
-                           absl::FunctionRef<void(const v1::SubjectState&, const fold::Columns&)>
-                               on_subject) override {
+  absl::Status EachKnownAt(
+      int64_t known_us,
+      absl::FunctionRef<void(const v1::SubjectState&, const fold::Columns&)> on_subject) override {
     return readers_.With([&](store::Connection& connection) -> absl::Status {
       absl::StatusOr<HeadRow> head = ReadHead(connection);
       if (!head.ok()) return head.status();
@@ -183,14 +182,13 @@ class LedgerImpl : public Ledger {
                                 Known* known) {
     bool readable = true;
     const Value parameters[] = {Value::Text(name)};
-    absl::Status status =
-        connection.Run(sql::kStateByName, parameters, [&](const store::Row& row) {
-          auto state = std::make_shared<v1::SubjectState>();
-          std::string_view bytes = row.Bytes(1);
-          readable = state->ParseFromArray(bytes.data(), static_cast<int>(bytes.size()));
-          known->id = row.Int(0);
-          known->state = std::move(state);
-        });
+    absl::Status status = connection.Run(sql::kStateByName, parameters, [&](const store::Row& row) {
+      auto state = std::make_shared<v1::SubjectState>();
+      std::string_view bytes = row.Bytes(1);
+      readable = state->ParseFromArray(bytes.data(), static_cast<int>(bytes.size()));
+      known->id = row.Int(0);
+      known->state = std::move(state);
+    });
     if (status.ok() && !readable) {
       return absl::DataLossError("a stored state cannot be read; run: ferruled rebuild");
     }
@@ -268,8 +266,9 @@ class LedgerImpl : public Ledger {
 absl::StatusOr<v1::Receipt> Ledger::RecordAndWait(v1::Entry entry, std::string principal) {
   std::promise<absl::StatusOr<v1::Receipt>> promise;
   auto future = promise.get_future();
-  Record(std::move(entry), std::move(principal), false,
-         [&promise](absl::StatusOr<v1::Receipt> outcome) { promise.set_value(std::move(outcome)); });
+  Record(
+      std::move(entry), std::move(principal), false,
+      [&promise](absl::StatusOr<v1::Receipt> outcome) { promise.set_value(std::move(outcome)); });
   return future.get();
 }
 

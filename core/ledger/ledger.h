@@ -24,16 +24,16 @@ namespace ferrule::ledger {
 using StatePtr = std::shared_ptr<const v1::SubjectState>;
 
 struct Head {
-  int64_t sequence = 0;      // of the last entry, 0 for an empty ledger
-  std::string digest;        // 32 bytes; empty for an empty ledger
-  int64_t recorded_us = 0;   // known time of the last entry
+  int64_t sequence = 0;     // of the last entry, 0 for an empty ledger
+  std::string digest;       // 32 bytes; empty for an empty ledger
+  int64_t recorded_us = 0;  // known time of the last entry
 };
 
 // A recorded entry as the readers see it.
 struct Recorded {
   int64_t sequence = 0;
   int64_t recorded_us = 0;
-  std::string_view bytes;   // serialized v1::LedgerEntry, valid during the callback
+  std::string_view bytes;  // serialized v1::LedgerEntry, valid during the callback
   std::string_view digest;
 };
 
@@ -67,8 +67,7 @@ class Ledger {
   virtual void Record(v1::Entry entry, std::string principal, bool validate_only,
                       RecordFn done) = 0;
   // Records entries in their order, each decided after those before it.
-  virtual void RecordBatch(std::vector<v1::Entry> entries, std::string principal,
-                           BatchFn done) = 0;
+  virtual void RecordBatch(std::vector<v1::Entry> entries, std::string principal, BatchFn done) = 0;
   // The same, waiting.
   absl::StatusOr<v1::Receipt> RecordAndWait(v1::Entry entry, std::string principal = "");
 

@@ -13,12 +13,12 @@ namespace ferrule::ledger {
 
 struct Prepared {
   v1::Entry entry;
-  std::string bytes;                           // the entry, serialized in canonical order
-  int64_t key = 0;                             // EntryKey(entry_id)
+  std::string bytes;                               // the entry, serialized in canonical order
+  int64_t key = 0;                                 // EntryKey(entry_id)
   std::vector<std::vector<std::string>> subjects;  // per fact, full names
-  std::vector<int64_t> happened_us;            // per fact
+  std::vector<int64_t> happened_us;                // per fact
   bool touches_settings = false;
-  absl::Status malformed;                      // not OK: not to be decided
+  absl::Status malformed;  // not OK: not to be decided
 };
 
 Prepared Prepare(v1::Entry entry);

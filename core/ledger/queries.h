@@ -54,7 +54,8 @@ inline constexpr store::Sql kPutStateBytes{
 
 inline constexpr store::Sql kPutState{
     "put_state",
-    "INSERT INTO states (id, name, kind, last_sequence, branch, place, model, device_class, serial, "
+    "INSERT INTO states (id, name, kind, last_sequence, branch, place, model, device_class, "
+    "serial, "
     "partner, custody, hygiene, condition, commitment, status, due_day, due_basis, needed_day, "
     "failed_pickups, questions, state) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, "
     "$13, $14, $15, $16, $17, $18, $19, $20, $21) ON CONFLICT (id) DO UPDATE SET "
@@ -82,7 +83,8 @@ inline constexpr store::Sql kRecordedAt{"recorded_at",
 
 inline constexpr store::Sql kAllStates{
     "all_states",
-    "SELECT id, name, state, branch, place, model, device_class, serial, partner, custody, hygiene, "
+    "SELECT id, name, state, branch, place, model, device_class, serial, partner, custody, "
+    "hygiene, "
     "condition, commitment, status, due_day, due_basis, needed_day, failed_pickups, questions, "
     "last_sequence FROM states ORDER BY id"};
 

@@ -21,8 +21,8 @@ namespace {
 
 using store::Value;
 
-constexpr int kPage = 2'000;        // entries a statement
-constexpr size_t kPagesAhead = 8;   // pages parsed and not yet folded
+constexpr int kPage = 2'000;       // entries a statement
+constexpr size_t kPagesAhead = 8;  // pages parsed and not yet folded
 
 // Entries parsed into one arena, which frees them together.
 struct Page {
@@ -111,7 +111,6 @@ class PageQueue {
   std::condition_variable changed_;
   std::deque<std::unique_ptr<Page>> pages_;
   std::optional<absl::Status> closed_;
-  
 };
 
 }  // namespace
@@ -180,8 +179,8 @@ absl::Status Refolder::FoldSettings(store::Connection& connection, int64_t throu
     for (int i = 0; i < entry.entry().facts_size(); ++i) {
       for (const std::string& name : fact::SubjectsOf(entry.entry().facts(i))) {
         if (name != fact::kSettingsName) continue;
-        views.push_back(ViewOf(entry.entry(), i, time::ToMicros(entry.recorded_time()),
-                               entry.sequence()));
+        views.push_back(
+            ViewOf(entry.entry(), i, time::ToMicros(entry.recorded_time()), entry.sequence()));
       }
     }
   }
@@ -265,8 +264,7 @@ absl::StatusOr<int64_t> RefoldInTransaction(store::Connection& writer,
   constexpr size_t kRowsAtOnce = 5'000;
   for (size_t i = 0; status.ok() && i < rows.size(); i += kRowsAtOnce) {
     const auto end = rows.begin() + static_cast<int64_t>(std::min(rows.size(), i + kRowsAtOnce));
-    status = WriteStateRows(writer, refolder.book(),
-                            {rows.begin() + static_cast<int64_t>(i), end});
+    status = WriteStateRows(writer, refolder.book(), {rows.begin() + static_cast<int64_t>(i), end});
   }
   if (!status.ok()) return status;
   return refolder.fact_count();

@@ -8,10 +8,6 @@ namespace {
 
 using store::Value;
 
-Value OptionalText(const std::string& text) {
-  return text.empty() ? Value::Null() : Value::Text(text);
-}
-
 Value OptionalInt(const std::optional<int64_t>& value) {
   return value.has_value() ? Value::Int(*value) : Value::Null();
 }
@@ -30,18 +26,19 @@ absl::Status WriteStateRows(store::Connection& writer, const depot::SettingsBook
     columns[i] = fold::ColumnsOf(*row.state, book);
     const fold::Columns& c = columns[i];
     if (row.old != nullptr && fold::ColumnsOf(*row.old, book) == c) {
-      bytes_only.insert(bytes_only.end(), {Value::Blob(bytes[i]), Value::Int(row.sequence),
-                                           Value::Int(row.id)});
+      bytes_only.insert(bytes_only.end(),
+                        {Value::Blob(bytes[i]), Value::Int(row.sequence), Value::Int(row.id)});
       continue;
     }
-    whole.insert(whole.end(),
-                 {Value::Int(row.id), Value::Text(row.state->name()), Value::Int(c.kind),
-                  Value::Int(row.sequence), OptionalText(c.branch), OptionalText(c.place),
-                  OptionalText(c.model), OptionalText(c.device_class), OptionalText(c.serial),
-                  OptionalText(c.partner), Value::Int(c.custody), Value::Int(c.hygiene),
-                  Value::Int(c.condition), Value::Int(c.commitment), Value::Int(c.status),
-                  OptionalInt(c.due_day), Value::Int(c.due_basis), OptionalInt(c.needed_day),
-                  Value::Int(c.failed_pickups), Value::Int(c.questions), Value::Blob(bytes[i])});
+    whole.insert(
+        whole.end(),
+        {Value::Int(row.id),           Value::Text(row.state->name()), Value::Int(c.kind),
+         Value::Int(row.sequence),     Value::Text(c.branch),          Value::Text(c.place),
+         Value::Text(c.model),         Value::Text(c.device_class),    Value::Text(c.serial),
+         Value::Text(c.partner),       Value::Int(c.custody),          Value::Int(c.hygiene),
+         Value::Int(c.condition),      Value::Int(c.commitment),       Value::Int(c.status),
+         OptionalInt(c.due_day),       Value::Int(c.due_basis),        OptionalInt(c.needed_day),
+         Value::Int(c.failed_pickups), Value::Int(c.questions),        Value::Blob(bytes[i])});
   }
   absl::Status status = writer.RunMany(sql::kPutState, 21, whole);
   if (!status.ok()) return status;

@@ -23,8 +23,9 @@ class ChainCheck {
       return Break(sequence_ + 1, absl::StrCat("entry ", sequence_ + 1, " is missing"));
     }
     if (ChainDigest(digest_, entry.bytes) != entry.digest) {
-      return Break(entry.sequence, "its bytes do not give its digest: it, or the digest, was "
-                                   "changed after it was recorded");
+      return Break(entry.sequence,
+                   "its bytes do not give its digest: it, or the digest, was "
+                   "changed after it was recorded");
     }
     v1::LedgerEntry parsed;
     if (!parsed.ParseFromString(entry.bytes) || parsed.sequence() != entry.sequence) {
@@ -133,15 +134,17 @@ absl::StatusOr<VerifyReport> Verify(store::Database& database,
   VerifyReport report;
   ChainCheck chain;
   Refolder refolder;
-  status = refolder.Run(**reader, nullptr, INT64_MAX,
-                        [&chain](const RawEntry& entry) { return chain.See(entry); }, progress);
+  status = refolder.Run(
+      **reader, nullptr, INT64_MAX, [&chain](const RawEntry& entry) { return chain.See(entry); },
+      progress);
   report.entries = chain.sequence_;
   report.facts = refolder.fact_count();
   if (chain.broken_sequence_ == 0 && status.ok() &&
       (head->sequence != chain.sequence_ || head->digest != chain.digest_)) {
-    chain.Break(std::min(head->sequence, chain.sequence_) + 1,
-                absl::StrCat("the ledger's head says ", head->sequence,
-                             " entries, and the entries end at ", chain.sequence_))
+    chain
+        .Break(std::min(head->sequence, chain.sequence_) + 1,
+               absl::StrCat("the ledger's head says ", head->sequence,
+                            " entries, and the entries end at ", chain.sequence_))
         .IgnoreError();
   }
   report.first_broken_sequence = chain.broken_sequence_;

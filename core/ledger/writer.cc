@@ -233,11 +233,10 @@ absl::Status Writer::LoadBook() {
   v1::SubjectState state;
   bool readable = true;
   const Value parameters[] = {Value::Text(fact::kSettingsName)};
-  absl::Status status =
-      connection_->Run(sql::kStateByName, parameters, [&](const store::Row& row) {
-        std::string_view bytes = row.Bytes(1);
-        readable = state.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()));
-      });
+  absl::Status status = connection_->Run(sql::kStateByName, parameters, [&](const store::Row& row) {
+    std::string_view bytes = row.Bytes(1);
+    readable = state.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()));
+  });
   if (!status.ok()) return status;
   if (!readable) return absl::DataLossError("the settings cannot be read; run: ferruled rebuild");
   absl::StatusOr<HeadRow> head = ReadHead(*connection_);

@@ -14,7 +14,7 @@ void Beyond(v1::Reason reason, std::string_view item, double value, double limit
   const std::string measure = unit.empty() ? std::string() : " " + std::string(unit);
   raiser->Raise(reason, {{"item", item},
                          {"value", absl::StrCat(value, measure)},
-                         {"found", absl::StrCat(value, measure)},
+
                          {"limit", absl::StrCat(limit, measure)}});
 }
 
@@ -72,12 +72,14 @@ void CheckUnit(const v1::OrderState& order, const SeenUnit& seen, const depot::R
   if (model != nullptr && model->sided() &&
       (details.side() == v1::SIDE_LEFT || details.side() == v1::SIDE_RIGHT) &&
       seen.side != details.side() && seen.side != v1::SIDE_EITHER) {
-    raiser->Raise(v1::REASON_WRONG_SIDE, {{"expected", finding::Words(details.side())},
+    raiser->Raise(v1::REASON_WRONG_SIDE, {{"unit", seen.unit},
+                                          {"expected", finding::Words(details.side())},
                                           {"found", finding::Words(seen.side)}});
   }
   if (model != nullptr && !details.device_class().empty() &&
       model->device_class() != details.device_class()) {
-    raiser->Raise(v1::REASON_WRONG_CLASS, {{"expected", details.device_class()},
+    raiser->Raise(v1::REASON_WRONG_CLASS, {{"unit", seen.unit},
+                                           {"expected", details.device_class()},
                                            {"found", model->device_class()},
                                            {"model", seen.model}});
   }

@@ -1,6 +1,8 @@
 // Whether what goes into the home is what the order asks for: class, side, settings, soft goods.
 #pragma once
 
+#include <string>
+
 #include "core/depot/settings_book.h"
 #include "core/finding/raise.h"
 #include "ferrule/v1/facts.pb.h"
@@ -10,6 +12,7 @@ namespace ferrule::order {
 
 // The unit as it was seen when it went out.
 struct SeenUnit {
+  const std::string& unit;
   const std::string& model;
   v1::Side side;
   const v1::Motion& motion;

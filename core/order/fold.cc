@@ -3,6 +3,8 @@
 #include <algorithm>
 #include <optional>
 #include <string>
+#include <string_view>
+#include <vector>
 
 #include "core/order/due.h"
 #include "core/order/fit.h"
@@ -37,6 +39,7 @@ class OrderFold {
   // Moves the status by the table; false when the order was never taken, which is then the one
   // thing that is raised.
   bool Take(Event event);
+  std::string_view UnitNamed() const;
   bool IsUnknown(Event event);
   bool IsOlder(int64_t sender_version);
   void CheckReferences(const v1::OrderDetails& details);
@@ -96,8 +99,9 @@ bool OrderFold::Take(Event event) {
     return false;
   }
   if (step.reason != v1::REASON_UNSPECIFIED) {
-    Raise(step.reason, {{"order", order_->order()}, {"unit", order_->unit()}},
-          {&order_->status_since()});
+    const bool in_use = step.reason == v1::REASON_ORDER_NUMBER_IN_USE;
+    Raise(step.reason, {{"unit", UnitNamed()}, {"expected", order_->unit()}},
+          {in_use ? &order_->taken() : &order_->status_since()});
   }
   if (step.next != order_->status()) Stamp(order_->mutable_status_since());
   order_->set_status(step.next);
@@ -109,6 +113,13 @@ bool OrderFold::Take(Event event) {
     order_->clear_unit();
   }
   return true;
+}
+
+// The unit that a finding is about: for a hold the one that the fact names, otherwise the order's.
+std::string_view OrderFold::UnitNamed() const {
+  const v1::Fact& fact = view_.fact();
+  if (fact.has_order_hold_released()) return fact.order_hold_released().unit();
+  return order_->unit();
 }
 
 // Raises it, too.
@@ -135,15 +146,14 @@ bool OrderFold::IsOlder(int64_t sender_version) {
     order_->set_sender_version(sender_version);
     return false;
   }
-  Raise(v1::REASON_OLDER_VERSION, {{"version", std::to_string(sender_version)},
-                                   {"found", std::to_string(sender_version)},
-                                   {"expected", std::to_string(order_->sender_version())}});
+  Raise(v1::REASON_OLDER_VERSION, {{"found", std::to_string(sender_version)},
+                                   {"version", std::to_string(order_->sender_version())}});
   return true;
 }
 
 void OrderFold::CheckReferences(const v1::OrderDetails& details) {
   if (!details.branch().empty() && rules().FindBranch(details.branch()) == nullptr) {
-    Raise(v1::REASON_BRANCH_UNKNOWN, {{"item", details.branch()}, {"found", details.branch()}});
+    Raise(v1::REASON_BRANCH_UNKNOWN, {{"branch", details.branch()}});
   }
   if (!details.device_class().empty() &&
       rules().FindDeviceClass(details.device_class()) == nullptr) {
@@ -208,13 +218,13 @@ void OrderFold::On(const v1::HandedOver& f) {
   if (!missing.empty()) {
     std::string list;
     for (const std::string& item : missing) list += (list.empty() ? "" : "; ") + item;
-    Raise(v1::REASON_ORDER_INCOMPLETE, {{"list", list}});
+    Raise(v1::REASON_ORDER_INCOMPLETE, {{"missing", list}});
   }
   if (order_->status() == v1::ORDER_STATUS_HELD && order_->unit() != f.unit()) {
-    Raise(v1::REASON_ORDER_HAS_OTHER_UNIT, {{"unit", order_->unit()}, {"found", f.unit()}},
+    Raise(v1::REASON_ORDER_HAS_OTHER_UNIT, {{"expected", order_->unit()}, {"found", f.unit()}},
           {&order_->status_since()});
   }
-  CheckUnit(*order_, {f.unit_model(), f.unit_side(), f.motion()}, in_force, raiser_);
+  CheckUnit(*order_, {f.unit(), f.unit_model(), f.unit_side(), f.motion()}, in_force, raiser_);
   CheckKit(*order_, f, in_force, raiser_);
   if (f.signed_by().empty()) Raise(v1::REASON_SIGNATURE_MISSING);
   Take(Event::kHandedOver);
@@ -226,10 +236,11 @@ void OrderFold::On(const v1::HandedOver& f) {
 void OrderFold::On(const v1::Exchanged& f) {
   if (IsUnknown(Event::kExchanged)) return;
   if (order_->status() == v1::ORDER_STATUS_ON_RENT && !HasOpenLeg(f.unit_out())) {
-    Raise(v1::REASON_ORDER_HAS_OTHER_UNIT, {{"unit", order_->unit()}, {"found", f.unit_out()}},
+    Raise(v1::REASON_ORDER_HAS_OTHER_UNIT, {{"expected", order_->unit()}, {"found", f.unit_out()}},
           {&order_->status_since()});
   }
-  CheckUnit(*order_, {f.unit_in_model(), f.unit_in_side(), f.motion()}, rules(), raiser_);
+  CheckUnit(*order_, {f.unit_in(), f.unit_in_model(), f.unit_in_side(), f.motion()}, rules(),
+            raiser_);
   Take(Event::kExchanged);
   EndLeg(f.unit_out());
   BeginLeg(f.unit_in());
@@ -274,10 +285,8 @@ void OrderFold::On(const v1::OrderExtended& f) {
   const std::optional<absl::CivilDay> end = PrescriptionEnd(*order_);
   const absl::CivilDay through = time::ToDay(f.through_date());
   if (end && through < *end) {
-    Raise(v1::REASON_EXTENSION_SHORTENS, {{"until", time::FormatDay(through)},
-                                          {"found", time::FormatDay(through)},
-                                          {"expected", time::FormatDay(*end)},
-                                          {"due", time::FormatDay(*end)}});
+    Raise(v1::REASON_EXTENSION_SHORTENS,
+          {{"found", time::FormatDay(through)}, {"limit", time::FormatDay(*end)}});
   }
   // An extension never takes days away; ending early is another paper.
   if (!time::IsValid(order_->extended_through_date()) ||

@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <array>
+#include <cmath>
 
 namespace ferrule::plan {
 namespace {
@@ -82,8 +83,7 @@ BookingHabits::BookingHabits(const std::vector<Booking>& known, int64_t now) {
   for (size_t l = kLeads; l-- > 0;) {
     sum += all[l];
     // Without any history half of the bookings come in each further fortnight.
-    double usual = 1;
-    for (size_t k = 0; k + 14 <= l; k += 14) usual *= .5;
+    const double usual = std::exp2(-static_cast<double>(l) / 14);
     pool[l] = (sum + 10 * usual) / (total + 10);
   }
   for (size_t c = 0; c < leads.size(); ++c) {

@@ -25,7 +25,7 @@ void TakeOut(const fact::FactView& view, const v1::PartRemoved& f, finding::Rais
                   {{"part", f.part()},
                    {"unit", f.unit()},
                    {"position", f.position()},
-                   {"found", part->unit()}},
+                   {"expected", part->unit().empty() ? "in no unit" : "in " + part->unit()}},
                   {&part->since()});
   }
   part->clear_unit();
@@ -41,7 +41,7 @@ void Use(const fact::FactView& view, const Fact& f, finding::Raiser* raiser, v1:
       lot->set_item(item.item());
     } else if (lot->item() != item.item()) {
       raiser->Raise(v1::REASON_LOT_ITEM_MISMATCH,
-                    {{"lot", lot->lot()}, {"expected", lot->item()}, {"found", item.item()}});
+                    {{"expected", lot->item()}, {"found", item.item()}, {"order", f.order()}});
     }
     lot->set_used_count(lot->used_count() + item.piece_count());
     v1::LotUse* use = lot->add_uses();

@@ -36,7 +36,7 @@ void UnitFold::On(const v1::UnitReceived& f) {
   Stamp(unit_->mutable_received());
   Return();
   PutAt(f.place());
-  meter().Begin(f.meter_s());
+  if (f.has_meter_s()) meter().Begin(f.meter_s());
   for (const v1::PartInPosition& p : f.parts()) {
     CheckPosition(p.position());
     Fit(p.part(), p.position());
@@ -46,11 +46,7 @@ void UnitFold::On(const v1::UnitReceived& f) {
 void UnitFold::On(const v1::UnitMoved& f) {
   if (unit_->custody() == v1::CUSTODY_PLACE && !f.from_place().empty() &&
       f.from_place() != unit_->place()) {
-    Raise(v1::REASON_NOT_AT_THAT_PLACE,
-          {{"expected", f.from_place()},
-           {"found", unit_->place()},
-           {"from", f.from_place()},
-           {"place", unit_->place()}},
+    Raise(v1::REASON_NOT_AT_THAT_PLACE, {{"from", f.from_place()}, {"expected", unit_->place()}},
           {&unit_->custody_since()});
   }
   if (Take(Event::kMoved)) PutAt(f.to_place());
@@ -129,7 +125,7 @@ void UnitFold::ComeHome(Event event, const std::string& order, const std::string
                         std::optional<int64_t> meter_s) {
   if (unit_->custody() == v1::CUSTODY_HOME && !order.empty() && unit_->order() != order) {
     Raise(v1::REASON_NOT_AT_THAT_HOME,
-          {{"order", unit_->order()}, {"expected", order}, {"found", unit_->order()}},
+          {{"order", order}, {"expected", "at the home of order " + unit_->order()}},
           {&unit_->custody_since()});
   }
   if (!Take(event)) return;

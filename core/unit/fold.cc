@@ -75,10 +75,7 @@ bool UnitFold::Take(Event event) {
   const auto hygiene = HygieneAfter(unit_->hygiene(), event);
   const auto condition = ConditionAfter(unit_->condition(), event);
   const auto commitment = CommitmentAfter(unit_->commitment(), event);
-  if (custody.reason != v1::REASON_UNSPECIFIED) {
-    Raise(custody.reason, {{"place", unit_->place()}, {"order", unit_->order()}},
-          {&unit_->custody_since()});
-  }
+  if (custody.reason != v1::REASON_UNSPECIFIED) RaiseOutOfPlace(custody.reason);
   if (hygiene.reason != v1::REASON_UNSPECIFIED) {
     Raise(hygiene.reason, {{"place", unit_->place()}}, {&unit_->soiled(), &unit_->cleaned()});
   }
@@ -86,7 +83,9 @@ bool UnitFold::Take(Event event) {
     Raise(condition.reason, {}, {&unit_->repair().opened()});
   }
   if (commitment.reason != v1::REASON_UNSPECIFIED && commitment.reason != custody.reason) {
-    Raise(commitment.reason, {{"order", unit_->order()}}, {&unit_->commitment_since()});
+    const bool other = commitment.reason == v1::REASON_NOT_HELD_FOR_ORDER;
+    Raise(commitment.reason, {{"order", other ? OrderNamed() : unit_->order()}},
+          {&unit_->commitment_since()});
   }
   if (unit_->custody() != custody.next) Stamp(unit_->mutable_custody_since());
   unit_->set_custody(custody.next);
@@ -96,17 +95,47 @@ bool UnitFold::Take(Event event) {
   return true;
 }
 
+// A rule that custody breaks, with where the records have the unit.
+void UnitFold::RaiseOutOfPlace(v1::Reason reason) {
+  switch (reason) {
+    case v1::REASON_UNIT_TAG_IN_USE:
+      return Raise(reason, {}, {&unit_->received()});
+    case v1::REASON_NOT_AT_THAT_HOME:
+      return Raise(reason, {{"order", OrderNamed()}, {"expected", "at " + unit_->place()}},
+                   {&unit_->custody_since()});
+    case v1::REASON_NOT_MISSING:
+      return Raise(reason, {{"expected", unit_->place()}}, {&unit_->custody_since()});
+    default:
+      return Raise(reason, {{"place", unit_->place()}, {"order", unit_->order()}},
+                   {&unit_->custody_since()});
+  }
+}
+
+// The order that the fact names, if it names one.
+std::string_view UnitFold::OrderNamed() const {
+  const v1::Fact& fact = view_.fact();
+  if (fact.has_picked_up()) return fact.picked_up().order();
+  if (fact.has_exchanged()) return fact.exchanged().order();
+  if (fact.has_unit_held_for_order()) return fact.unit_held_for_order().order();
+  if (fact.has_order_hold_released()) return fact.order_hold_released().order();
+  return {};
+}
+
+void UnitFold::ForgetFailedCleaning() {
+  unit_->clear_cleaning_failed_because();
+  unit_->clear_cleaning_failed();
+  unit_->clear_cleaning_failed_product();
+}
+
 void UnitFold::EnterHygiene(v1::Hygiene next, Event event) {
   if (event == Event::kCleaned) {
     Stamp(unit_->mutable_cleaned());
-    unit_->clear_cleaning_failed_because();
-    unit_->clear_cleaning_failed();
+    ForgetFailedCleaning();
   } else if (next == v1::HYGIENE_SOILED && unit_->hygiene() != v1::HYGIENE_SOILED &&
              event != Event::kCleaningFailed) {
     Stamp(unit_->mutable_soiled());
     unit_->clear_seal();
-    unit_->clear_cleaning_failed_because();
-    unit_->clear_cleaning_failed();
+    ForgetFailedCleaning();
   }
   unit_->set_hygiene(next);
 }
@@ -151,8 +180,7 @@ void UnitFold::PutAt(const std::string& place) {
 void UnitFold::Return() {
   Stamp(unit_->mutable_soiled());
   unit_->clear_seal();
-  unit_->clear_cleaning_failed_because();
-  unit_->clear_cleaning_failed();
+  ForgetFailedCleaning();
   Stamp(unit_->mutable_returned());
   unit_->set_erased_since_return(false);
   unit_->set_untested_because(v1::REASON_NOT_INSPECTED_SINCE_RETURN);

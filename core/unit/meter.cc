@@ -27,6 +27,7 @@ void MeterFold::Begin(int64_t reading_s) {
 }
 
 void MeterFold::Read(int64_t reading_s) {
+  if (!meter_->has_read()) return Begin(reading_s);
   const int64_t last_s = meter_->reading_s();
   if (!Plausible(reading_s - last_s, reading_s, last_s)) return;
   meter_->set_reading_s(reading_s);
@@ -35,6 +36,10 @@ void MeterFold::Read(int64_t reading_s) {
 
 void MeterFold::Replace(std::optional<int64_t> old_last_s, int64_t new_first_s) {
   const int64_t last_s = meter_->reading_s();
+  if (!meter_->has_read()) {
+    meter_->set_incomplete(true);
+    return Begin(new_first_s);
+  }
   if (old_last_s && Plausible(*old_last_s - last_s, *old_last_s, last_s)) {
     meter_->set_reading_s(*old_last_s);
   } else {
@@ -44,6 +49,10 @@ void MeterFold::Replace(std::optional<int64_t> old_last_s, int64_t new_first_s) 
 }
 
 void MeterFold::RollOver(int64_t reading_s, int64_t width_s) {
+  if (!meter_->has_read()) {
+    meter_->set_incomplete(true);
+    return Begin(reading_s);
+  }
   // From the last reading to the width, then from nought (9987.4 to 0031.2 at a width of 10000.0
   // is 43.8 h). A width below the last reading is not this meter's: the increment is negative.
   const int64_t to_width_s = width_s - meter_->reading_s();

@@ -71,7 +71,7 @@ class Look {
     }
     const v1::Place* place = rules_.FindPlace(unit_.place());
     if (place != nullptr && place->kind() == v1::PLACE_KIND_VENDOR) {
-      Add(v1::REASON_NOT_IN_CUSTODY, {{"place", unit_.place()}}, {since});
+      Add(v1::REASON_NOT_IN_CUSTODY, {{"place", unit_.place()}, {"found", unit_.place()}}, {since});
     } else if (place == nullptr || !depot::IsCleanPlace(place->kind())) {
       Add(v1::REASON_NOT_AT_CLEAN_PLACE, {{"place", unit_.place()}}, {since});
     }
@@ -87,7 +87,8 @@ class Look {
       Add(v1::REASON_NOT_CLEANED, {{"place", unit_.place()}}, {&unit_.soiled(), &unit_.cleaned()});
       const v1::Reason failed = unit_.cleaning_failed_because();
       if (failed != v1::REASON_UNSPECIFIED) {
-        Add(failed, {}, {&unit_.cleaning_failed(), &unit_.soiled()});
+        Add(failed, {{"product", unit_.cleaning_failed_product()}},
+            {&unit_.cleaning_failed(), &unit_.soiled()});
       }
     }
     if (model_ != nullptr && model_->keeps_patient_data() && !unit_.erased_since_return()) {
@@ -124,7 +125,7 @@ class Look {
         inspection.failed_size() > 0 ? inspection.failed(0) : v1::FailedItem::default_instance();
     Add(v1::REASON_INSPECTION_FAILED,
         {{"item", first.item()},
-         {"found", NumberText(first.value())},
+         {"value", NumberText(first.value())},
          {"limit", first.limit()},
          {"list", items}},
         {&inspection.done()});
@@ -174,8 +175,8 @@ class Look {
 
   void AddService(v1::Reason reason, const v1::ServicePlan& plan, const ServiceDue& due) {
     Add(reason,
-        {{"item", plan.id()},
-         {"basis", due.basis},
+        {{"plan", plan.id()},
+         {"basis", due.found + " of " + due.limit + " " + due.basis},
          {"limit", due.limit},
          {"found", due.found},
          {"due", due.due}},
@@ -184,7 +185,8 @@ class Look {
 
   void NotBlocked() {
     for (const v1::Hold& hold : unit_.holds()) {
-      Add(v1::REASON_ON_HOLD, {{"kind", finding::Words(hold.kind())}}, {&hold.placed()});
+      Add(v1::REASON_ON_HOLD, {{"kind", finding::Words(hold.kind())}, {"found", hold.reason()}},
+          {&hold.placed()});
     }
   }
 

@@ -67,10 +67,10 @@ v1::Reason UnitFold::CleaningFault(const v1::CleaningFinished& f) {
   v1::Reason fault = v1::REASON_UNSPECIFIED;
   if (product == nullptr) {
     fault = v1::REASON_PRODUCT_UNKNOWN;
-    Raise(fault, {{"item", f.product()}});
+    Raise(fault, {{"product", f.product()}});
   } else if (wet_us < product->contact_time_s() * kMicrosPerSecond) {
     fault = v1::REASON_WET_TIME_SHORT;
-    Raise(fault, {{"item", f.product()},
+    Raise(fault, {{"product", f.product()},
                   {"limit", std::to_string(product->contact_time_s())},
                   {"found", std::to_string(wet_us / kMicrosPerSecond)}});
   }
@@ -82,7 +82,7 @@ v1::Reason UnitFold::CleaningFault(const v1::CleaningFinished& f) {
     if (time::LocalDay(from_us, zone) > last) {
       fault = v1::REASON_PRODUCT_EXPIRED;
       Raise(fault,
-            {{"item", f.product()}, {"lot", f.product_lot()}, {"due", time::FormatDay(last)}});
+            {{"product", f.product()}, {"lot", f.product_lot()}, {"limit", time::FormatDay(last)}});
     }
   }
   return fault;
@@ -105,6 +105,7 @@ void UnitFold::On(const v1::CleaningFinished& f) {
   Take(Event::kCleaningFailed);
   unit_->set_cleaning_failed_because(fault);
   Stamp(unit_->mutable_cleaning_failed());
+  unit_->set_cleaning_failed_product(f.product());
 }
 
 void UnitFold::On(const v1::MemoryErased&) {
@@ -117,9 +118,7 @@ void UnitFold::RaiseInspectionFaults(const v1::InspectionDone& f, const Verdict&
                                      bool clean) {
   if (!verdict.in_force) {
     Raise(v1::REASON_CHECKLIST_NOT_IN_FORCE,
-          {{"item", f.checklist()},
-           {"version", f.checklist_version()},
-           {"found", f.checklist() + " " + f.checklist_version()},
+          {{"found", f.checklist() + " " + f.checklist_version()},
            {"expected", verdict.expected_version.empty()
                             ? verdict.expected_checklist
                             : verdict.expected_checklist + " " + verdict.expected_version}});
@@ -198,8 +197,7 @@ void UnitFold::On(const v1::ServiceDone& f) {
       m != nullptr && !m->service_plan().empty() ? m->service_plan() : f.plan();
   if (rules().FindServicePlan(f.plan()) == nullptr || right != f.plan()) {
     // Another plan's service does not count for this unit's intervals.
-    return Raise(v1::REASON_SERVICE_PLAN_UNKNOWN,
-                 {{"item", f.plan()}, {"found", f.plan()}, {"expected", right}});
+    return Raise(v1::REASON_SERVICE_PLAN_UNKNOWN, {{"plan", f.plan()}, {"expected", right}});
   }
   Stamp(unit_->mutable_serviced());
   unit_->set_serviced_run_s(TrueRunSeconds(unit_->meter()));

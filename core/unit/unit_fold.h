@@ -5,6 +5,7 @@
 #include <cstdint>
 #include <optional>
 #include <string>
+#include <string_view>
 
 #include "core/depot/settings_book.h"
 #include "core/fact/fact_view.h"
@@ -60,6 +61,9 @@ class UnitFold {
   // one thing that is raised.
   bool Take(Event event);
   // The stamps that a change of an axis moves with it.
+  void RaiseOutOfPlace(v1::Reason reason);
+  std::string_view OrderNamed() const;
+  void ForgetFailedCleaning();
   void EnterHygiene(v1::Hygiene next, Event event);
   void EnterCommitment(v1::Commitment next, Event event);
 

@@ -1,17 +1,29 @@
-// The sub-benches. Each puts its figures into the report; floors come first, so that a figure finds
-// its own in the report.
+// The sub-benches. Each puts its figures into the report beside their floors; a floor that several
+// need is measured once.
 #pragma once
 
 #include "tests/bench/measure.h"
 
 namespace ferrule::bench {
 
-// The same call to a server that does nothing: 1, 8 and 64 in flight.
-void EchoFloor(const Options& options, Report* report);
+// An empty call to a server that does nothing: 1, 8 and 64 in flight.
+void Echo(const Options& options, Report* report);
 // The server of that floor, run as a process of its own until it is told to end.
 int EchoServe(int port);
 
-// The rows of entries written to SQLite without any of our code, in groups of 1, 8 and 64.
-void SqliteFloor(const Options& options, Report* report);
+// Entries recorded over gRPC with 1, 8 and 64 callers against the rows alone, written in groups
+// of 1, 8 and 64 by the engine's own interface. Needs Echo.
+void RecordOnSqlite(const Options& options, Report* report);
+void RecordOnPostgres(const Options& options, Report* report);
+
+// One unit's state over gRPC with 1, 8 and 64 callers. Needs Echo.
+void GetUnit(const Options& options, Report* report);
+
+// What is due on the large depot, in process and over gRPC, against the bare SQL.
+void DueReport(const Options& options, Report* report);
+// Every state written anew from the facts, against reading and writing the same rows; bytes a fact.
+void Rebuild(const Options& options, Report* report);
+// The command line from its start to its end on the large depot, against the sqlite3 shell.
+void ColdCall(const Options& options, Report* report);
 
 }  // namespace ferrule::bench

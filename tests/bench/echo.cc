@@ -72,7 +72,7 @@ int EchoServe(int port) {
   return 0;
 }
 
-void EchoFloor(const Options& options, Report* report) {
+void Echo(const Options& options, Report* report) {
   const int port = FreePort();
   const Server server({SelfPath(), "--echo-server", std::to_string(port)});
   auto stub = v1::LedgerService::NewStub(Connect("127.0.0.1:" + std::to_string(port)));

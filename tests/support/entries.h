@@ -67,8 +67,8 @@ inline v1::Entry SettingsEntry(const std::string& id = "settings-1") {
 
 inline v1::Entry ReceiveUnit(const std::string& unit, int64_t at_us) {
   return EntryOf("receive-" + unit, at_us,
-                 "unit_received { unit: '" + unit +
-                     "' serial: 'S-" + unit + "' model: 'knee-a' place: 'north-dock' "
+                 "unit_received { unit: '" + unit + "' serial: 'S-" + unit +
+                     "' model: 'knee-a' place: 'north-dock' "
                      "side: SIDE_LEFT }");
 }
 
@@ -77,17 +77,17 @@ inline v1::Entry MakeReady(const std::string& id, const std::string& unit, int64
   v1::Entry entry = EntryOf(id, at_us, "cleaning_started { unit: '" + unit + "' }");
   const int64_t wet = at_us / 1'000'000;
   AddFact(at_us + 10 * kMinuteUs,
-          "cleaning_finished { unit: '" + unit + "' product: 'wipe' wet_from_time { seconds: " +
-              std::to_string(wet) + " } wet_to_time { seconds: " + std::to_string(wet + 120) +
-              " } }",
+          "cleaning_finished { unit: '" + unit +
+              "' product: 'wipe' wet_from_time { seconds: " + std::to_string(wet) +
+              " } wet_to_time { seconds: " + std::to_string(wet + 120) + " } }",
           &entry);
   AddFact(at_us + 30 * kMinuteUs,
           "inspection_done { unit: '" + unit +
               "' checklist: 'knee-check' checklist_version: '1' "
               "readings { item: 'earth' value: 0.2 } }",
           &entry);
-  AddFact(at_us + 40 * kMinuteUs,
-          "unit_moved { unit: '" + unit + "' to_place: 'north-shelf' }", &entry);
+  AddFact(at_us + 40 * kMinuteUs, "unit_moved { unit: '" + unit + "' to_place: 'north-shelf' }",
+          &entry);
   return entry;
 }
 

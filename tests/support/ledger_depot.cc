@@ -50,8 +50,7 @@ LedgerDepot::LedgerDepot(const std::string& engine)
     schema_ = absl::StrCat("t", ::getpid(), "_", next++);
     auto admin = Must(Must(store::OpenPostgres(PostgresForTests()))->OpenWriter());
     Must(admin->RunScript({"t_create", absl::StrCat("CREATE SCHEMA ", schema_).c_str()}));
-    conninfo_ =
-        absl::StrCat(PostgresForTests(), " options='-c search_path=", schema_, "'");
+    conninfo_ = absl::StrCat(PostgresForTests(), " options='-c search_path=", schema_, "'");
   }
   auto database = OpenDatabase();
   Must(store::Migrate(*Must(database->OpenWriter())));

@@ -17,11 +17,10 @@ namespace ferrule::testing {
 
 // Runs each test on "sqlite" and on "postgresql". A run without a PostgreSQL fails.
 class OnEveryEngine : public ::testing::TestWithParam<std::string> {};
-#define FERRULE_ON_EVERY_ENGINE(suite)                                                  \
-  INSTANTIATE_TEST_SUITE_P(, suite, ::testing::Values("sqlite", "postgresql"),          \
-                           [](const ::testing::TestParamInfo<std::string>& parameter) { \
-                             return parameter.param;                                    \
-                           })
+#define FERRULE_ON_EVERY_ENGINE(suite)                    \
+  INSTANTIATE_TEST_SUITE_P(                               \
+      , suite, ::testing::Values("sqlite", "postgresql"), \
+      [](const ::testing::TestParamInfo<std::string>& parameter) { return parameter.param; })
 
 class LedgerDepot {
  public:

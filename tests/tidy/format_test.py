@@ -8,6 +8,8 @@ import tree
 
 
 class Format(unittest.TestCase):
+    maxDiff = None
+
     def test_sources_are_as_clang_format_lays_them_out(self):
         paths = tree.sources()
         self.assertGreater(len(paths), 50)

@@ -85,8 +85,7 @@ TEST_P(LedgerRecord, AMalformedEntryNamesItsFieldsAndMayBeSentAgainCured) {
   entry.mutable_facts(0)->mutable_unit_received()->clear_model();
   const absl::Status status = depot.Record(entry).status();
   EXPECT_EQ(status.code(), absl::StatusCode::kInvalidArgument);
-  EXPECT_NE(status.message().find("entry.facts[0].unit_received.model"),
-            absl::string_view::npos);
+  EXPECT_NE(status.message().find("entry.facts[0].unit_received.model"), absl::string_view::npos);
   EXPECT_EQ(depot.MustRecord(ReceiveUnit("K-1", kStartUs)).sequence(), 2);
 }
 
@@ -203,8 +202,8 @@ TEST_P(LedgerRecord, SettingsThatReachBackJudgeEarlierFactsAgain) {
   LedgerDepot depot(GetParam());
   PrepareTurn(depot);
   // From two hours before the cleaning on, the label asks for ten minutes: two were not enough.
-  v1::Entry stricter = EntryOf("settings-2", kStartUs, "settings_put { settings {" +
-                                                           SmallSettings("2") + "} }");
+  v1::Entry stricter =
+      EntryOf("settings-2", kStartUs, "settings_put { settings {" + SmallSettings("2") + "} }");
   v1::SettingsPut& put = *stricter.mutable_facts(0)->mutable_settings_put();
   put.mutable_settings()->mutable_cleaning_products(0)->set_contact_time_s(600);
   time::SetMicros(kStartUs - kHourUs, put.mutable_from_time());
@@ -257,7 +256,8 @@ TEST_P(LedgerRecord, AsKnownThenIsReproducible) {
 TEST_P(LedgerRecord, KnownTimeNeverFallsWhenTheClockDoes) {
   LedgerDepot depot(GetParam());
   depot.MustRecord(SettingsEntry());
-  const int64_t first = time::ToMicros(depot.MustRecord(ReceiveUnit("K-1", kStartUs)).recorded_time());
+  const int64_t first =
+      time::ToMicros(depot.MustRecord(ReceiveUnit("K-1", kStartUs)).recorded_time());
   depot.clock().Set(depot.clock().NowMicros() - 3 * kHourUs);
   const int64_t second =
       time::ToMicros(depot.MustRecord(ReceiveUnit("K-2", kStartUs)).recorded_time());

@@ -17,8 +17,8 @@ class LedgerVerify : public OnEveryEngine {
     depot_->MustRecord(SettingsEntry());
     for (int i = 0; i < 5; ++i) {
       depot_->MustRecord(ReceiveUnit(absl::StrCat("K-", i), kStartUs));
-      depot_->MustRecord(MakeReady(absl::StrCat("ready-", i), absl::StrCat("K-", i),
-                                   kStartUs + kHourUs));
+      depot_->MustRecord(
+          MakeReady(absl::StrCat("ready-", i), absl::StrCat("K-", i), kStartUs + kHourUs));
     }
   }
   std::unique_ptr<LedgerDepot> depot_;

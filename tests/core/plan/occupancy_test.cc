@@ -93,7 +93,8 @@ TEST(UnitsInUse, TooLittleDataGivesAWideAnswerThatSaysSo) {
   Booking one;  // a single rental, long overdue
   one.booked = 19900, one.surgery = 19901, one.start = 19902, one.prescribed_days = 14;
   input.bookings = {one};
-  for (const OccupancyDay& day : ForecastOccupancy(input)[0].days) {
+  const auto some = ForecastOccupancy(input);
+  for (const OccupancyDay& day : some[0].days) {
     EXPECT_TRUE(std::isfinite(Mean(day.units)));
     EXPECT_GT(day.out, 0);
     EXPECT_GT(day.to_come, 0);

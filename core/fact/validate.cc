@@ -1,0 +1,410 @@
+#include "core/fact/validate.h"
+
+#include <algorithm>
+#include <cmath>
+#include <set>
+#include <string_view>
+#include <unordered_map>
+#include <utility>
+
+#include "absl/strings/str_cat.h"
+#include "absl/time/civil_time.h"
+#include "core/fact/field_rules.h"
+#include "core/fact/subject.h"
+#include "core/time/civil.h"
+#include "google/protobuf/descriptor.h"
+#include "google/protobuf/message.h"
+
+namespace ferrule::fact {
+namespace {
+
+using google::protobuf::Descriptor;
+using google::protobuf::FieldDescriptor;
+using google::protobuf::Message;
+using google::protobuf::Reflection;
+
+constexpr int kPlainTextLimit = 64;  // up to this length a text is a line: a name or a number
+constexpr char kIdForm[] =
+    "an id of 1 to 64 letters, digits, dots, underscores or hyphens, beginning with a letter or a "
+    "digit, for instance K-0417";
+
+// What a field holds, so that looking does not compare names again and again.
+enum class Shape { kMessage, kInstant, kDay, kOpaque, kText, kWhole, kFraction, kEnum, kFlag };
+
+struct FieldCheck {
+  const FieldDescriptor* field;
+  Shape shape;
+  const FieldRule* rule;
+};
+using Checks = std::vector<FieldCheck>;
+
+Shape ShapeOf(const FieldDescriptor& field) {
+  switch (field.cpp_type()) {
+    case FieldDescriptor::CPPTYPE_STRING:
+      return Shape::kText;
+    case FieldDescriptor::CPPTYPE_INT32:
+    case FieldDescriptor::CPPTYPE_INT64:
+      return Shape::kWhole;
+    case FieldDescriptor::CPPTYPE_DOUBLE:
+      return Shape::kFraction;
+    case FieldDescriptor::CPPTYPE_ENUM:
+      return Shape::kEnum;
+    case FieldDescriptor::CPPTYPE_MESSAGE:
+      break;
+    default:
+      return Shape::kFlag;
+  }
+  const Descriptor* type = field.message_type();
+  if (type == google::protobuf::Timestamp::descriptor()) return Shape::kInstant;
+  if (type == google::type::Date::descriptor()) return Shape::kDay;
+  // The settings are validated as a whole where they are read.
+  return type == v1::Settings::descriptor() ? Shape::kOpaque : Shape::kMessage;
+}
+
+// The checks of every message that an entry can hold, worked out once.
+class CheckBook {
+ public:
+  CheckBook() { Add(v1::Entry::descriptor()); }
+  const Checks& Of(const Descriptor* type) const { return checks_.at(type); }
+
+ private:
+  void Add(const Descriptor* type) {
+    if (checks_.count(type) != 0) return;
+    checks_[type];
+    Checks checks;
+    for (int i = 0; i < type->field_count(); ++i) {
+      const FieldDescriptor* field = type->field(i);
+      const Shape shape = ShapeOf(*field);
+      checks.push_back({field, shape, &RuleOf(type->name(), field->name())});
+      if (shape == Shape::kMessage) Add(field->message_type());
+    }
+    checks_[type] = std::move(checks);
+  }
+
+  std::unordered_map<const Descriptor*, Checks> checks_;
+};
+
+// Where the walk is; rendered only when something is wrong.
+struct Path {
+  const Path* above;
+  std::string_view name;
+  int index;  // -1 for a field that is no list
+
+  std::string Text() const {
+    std::string text = above == nullptr ? "" : absl::StrCat(above->Text(), ".");
+    text.append(name);
+    if (index >= 0) absl::StrAppend(&text, "[", index, "]");
+    return text;
+  }
+};
+
+size_t CountCharacters(std::string_view text) {
+  return static_cast<size_t>(std::count_if(text.begin(), text.end(), [](char c) {
+    return (static_cast<unsigned char>(c) & 0xC0) != 0x80;
+  }));
+}
+
+bool HasControlCharacter(std::string_view text, bool lines_allowed) {
+  return std::any_of(text.begin(), text.end(), [lines_allowed](char c) {
+    if (lines_allowed && (c == '\n' || c == '\t' || c == '\r')) return false;
+    return static_cast<unsigned char>(c) < 0x20 || c == 0x7F;
+  });
+}
+
+std::string Number(double value) {
+  const bool whole = value == std::floor(value) && std::abs(value) < 1e16;
+  return whole ? absl::StrCat(static_cast<int64_t>(value)) : absl::StrCat(value);
+}
+
+class Walk {
+ public:
+  explicit Walk(std::vector<Violation>* out) : out_(out) {}
+
+  void Check(const Message& message, const Path& path) {
+    static const CheckBook& book = *new CheckBook();
+    for (const FieldCheck& check : book.Of(message.GetDescriptor())) Field(message, check, path);
+  }
+
+  void Report(const Path& path, std::string description) {
+    out_->push_back({path.Text(), std::move(description)});
+  }
+
+ private:
+  void Field(const Message& message, const FieldCheck& check, const Path& above) {
+    const Reflection& r = *message.GetReflection();
+    if (check.field->is_repeated()) return List(message, check, above);
+    const Path path{&above, check.field->name(), -1};
+    const bool explicit_presence = check.field->has_presence();
+    if (explicit_presence && !r.HasField(message, check.field)) {
+      if (check.rule->required) Missing(path, check);
+      return;
+    }
+    switch (check.shape) {
+      case Shape::kMessage:
+        return Check(r.GetMessage(message, check.field), path);
+      case Shape::kInstant:
+        return Instant(r.GetMessage(message, check.field), path);
+      case Shape::kDay:
+        return Day(r.GetMessage(message, check.field), path);
+      case Shape::kText: {
+        std::string scratch;
+        const std::string& text = r.GetStringReference(message, check.field, &scratch);
+        if (text.empty() && !explicit_presence && !check.rule->required) return;
+        return Text(text, check, path);
+      }
+      case Shape::kWhole:
+        return Range(check.field->cpp_type() == FieldDescriptor::CPPTYPE_INT32
+                         ? r.GetInt32(message, check.field)
+                         : static_cast<double>(r.GetInt64(message, check.field)),
+                     *check.rule, path);
+      case Shape::kFraction:
+        return Range(r.GetDouble(message, check.field), *check.rule, path);
+      case Shape::kEnum:
+        return Enum(r.GetEnumValue(message, check.field), check, path);
+      case Shape::kOpaque:
+      case Shape::kFlag:
+        return;
+    }
+  }
+
+  void List(const Message& message, const FieldCheck& check, const Path& above) {
+    const Reflection& r = *message.GetReflection();
+    const int size = r.FieldSize(message, check.field);
+    const Path list{&above, check.field->name(), -1};
+    const int most =
+        check.field->message_type() == v1::Fact::descriptor() ? kMostFacts : kMostInList;
+    if (size == 0 && check.rule->required) Missing(list, check);
+    if (size > most) {
+      return Report(list, absl::StrCat("has ", size, " elements: give at most ", most));
+    }
+    for (int i = 0; i < size; ++i) {
+      const Path path{&above, check.field->name(), i};
+      if (check.shape == Shape::kMessage) {
+        Check(r.GetRepeatedMessage(message, check.field, i), path);
+      } else {  // no list of an entry holds anything but messages and texts
+        std::string scratch;
+        Text(r.GetRepeatedStringReference(message, check.field, i, &scratch), check, path);
+      }
+    }
+  }
+
+  void Missing(const Path& path, const FieldCheck& check) {
+    const char* wanted = "a text";
+    if (check.field->is_repeated()) {
+      wanted = "at least one";
+    } else if (check.shape == Shape::kInstant) {
+      wanted = "the time at which it happened, for instance 2026-11-25T14:05:00Z";
+    } else if (check.shape == Shape::kDay) {
+      wanted = "the day, for instance 2026-11-25";
+    } else if (check.shape == Shape::kMessage || check.shape == Shape::kOpaque) {
+      wanted = "its content";
+    } else if (check.rule->form == Form::kId) {
+      wanted = kIdForm;
+    } else if (check.rule->form == Form::kSubjectName) {
+      wanted = "a full name, for instance units/K-0417";
+    }
+    Report(path, absl::StrCat("is missing: give ", wanted));
+  }
+
+  void Text(const std::string& text, const FieldCheck& check, const Path& path) {
+    const FieldRule& rule = *check.rule;
+    if (rule.form == Form::kId) {
+      if (text.empty()) return Report(path, absl::StrCat("is missing: give ", kIdForm));
+      if (!IsValidId(text)) Report(path, absl::StrCat("is no id: give ", kIdForm));
+      return;
+    }
+    if (rule.form == Form::kSubjectName) {
+      if (text.empty()) return Missing(path, check);
+      const auto subject = ParseSubjectName(text);
+      if (!subject.ok()) Report(path, std::string(subject.status().message()));
+      return;
+    }
+    if (text.empty()) {
+      if (rule.required) Missing(path, check);
+      return;
+    }
+    const size_t length = CountCharacters(text);
+    if (length > static_cast<size_t>(rule.longest)) {
+      Report(path, absl::StrCat("has ", length, " characters: give at most ", rule.longest));
+    }
+    if (HasControlCharacter(text, rule.longest > kPlainTextLimit)) {
+      Report(path, "holds a control character: give plain text");
+    }
+  }
+
+  void Range(double value, const FieldRule& rule, const Path& path) {
+    if (!std::isfinite(value)) return Report(path, "is not a number: give a finite number");
+    const bool low = rule.above_least ? value <= rule.least : value < rule.least;
+    if (!low && value <= rule.most) return;
+    Report(path,
+           absl::StrCat("is ", Number(value), ": give ",
+                        rule.above_least ? "a number above " : "a number from ", Number(rule.least),
+                        rule.above_least ? " up to " : " to ", Number(rule.most)));
+  }
+
+  void Enum(int value, const FieldCheck& check, const Path& path) {
+    const auto& type = *check.field->enum_type();
+    const bool known = type.FindValueByNumber(value) != nullptr;
+    if (known && (value != 0 || !check.rule->required)) return;
+    std::string wanted;
+    for (int i = 1; i < std::min(type.value_count(), 10); ++i) {
+      absl::StrAppend(&wanted, i == 1 ? "" : ", ", type.value(i)->name());
+    }
+    if (type.value_count() > 10) absl::StrAppend(&wanted, ", ...");
+    Report(path, absl::StrCat(known ? "is missing" : absl::StrCat("has the unknown value ", value),
+                              ": give one of ", wanted));
+  }
+
+  void Instant(const Message& message, const Path& path) {
+    const auto& t = static_cast<const google::protobuf::Timestamp&>(message);
+    static const int64_t first = Seconds(kFirstYear);
+    static const int64_t end = Seconds(kLastYear + 1);
+    if (t.seconds() < first || t.seconds() >= end || t.nanos() < 0 || t.nanos() >= 1'000'000'000) {
+      Report(path, absl::StrCat("is no time of the years ", kFirstYear, " to ", kLastYear,
+                                ": give seconds since 1970 and 0 to 999,999,999 nanos"));
+    }
+  }
+
+  static int64_t Seconds(int year) {
+    return absl::CivilSecond(year, 1, 1) - absl::CivilSecond(1970, 1, 1);
+  }
+
+  void Day(const Message& message, const Path& path) {
+    const auto& d = static_cast<const google::type::Date&>(message);
+    if (time::IsValid(d) && d.year() >= kFirstYear) return;
+    Report(path, absl::StrCat("is no day of the calendar from ", kFirstYear,
+                              " on: give year, month and day, for instance 2026-11-25"));
+  }
+
+  std::vector<Violation>* out_;
+};
+
+// What two fields of one fact must keep between them.
+class Together {
+ public:
+  Together(Walk* walk, const Path* fact) : walk_(walk), fact_(fact) {}
+
+  void Check(const v1::Fact& fact) {
+    switch (fact.what_case()) {
+      case v1::Fact::kUnitReceived:
+        return Parts(fact.unit_received());
+      case v1::Fact::kMeterRolledOver:
+        return RollOver(fact.meter_rolled_over());
+      case v1::Fact::kCleaningFinished:
+        return Cleaning(fact.cleaning_finished());
+      case v1::Fact::kInspectionDone:
+        return Readings(fact.inspection_done());
+      case v1::Fact::kOrderTaken:
+        return MotionOf("order_taken.details", fact.order_taken().details().motion());
+      case v1::Fact::kOrderChanged:
+        return MotionOf("order_changed.details", fact.order_changed().details().motion());
+      case v1::Fact::kUnitHeldForOrder:
+        return Held(fact);
+      case v1::Fact::kHandedOver:
+        return MotionOf("handed_over", fact.handed_over().motion());
+      case v1::Fact::kExchanged:
+        return Exchange(fact.exchanged());
+      case v1::Fact::kReversal:
+        return Subjects(fact.reversal());
+      case v1::Fact::WHAT_NOT_SET:
+        return Report("what", "is missing: say what happened, for instance unit_moved");
+      default:
+        return;
+    }
+  }
+
+ private:
+  void Report(std::string_view field, std::string description) {
+    walk_->Report({fact_, field, -1}, std::move(description));
+  }
+
+  void Parts(const v1::UnitReceived& received) {
+    std::set<std::string_view> parts;
+    std::set<std::string_view> positions;
+    for (int i = 0; i < received.parts_size(); ++i) {
+      const v1::PartInPosition& p = received.parts(i);
+      const std::string path = absl::StrCat("unit_received.parts[", i, "]");
+      if (!p.part().empty() && !parts.insert(p.part()).second) {
+        Report(absl::StrCat(path, ".part"), "is given twice: name each part once");
+      }
+      if (!p.position().empty() && !positions.insert(p.position()).second) {
+        Report(absl::StrCat(path, ".position"), "is given twice: a position holds one part");
+      }
+    }
+  }
+
+  void RollOver(const v1::MeterRolledOver& meter) {
+    if (meter.width_s() > 0 && meter.reading_s() >= meter.width_s()) {
+      Report("meter_rolled_over.reading_s",
+             "is not below width_s: give the reading after the meter began again at nought");
+    }
+  }
+
+  void Cleaning(const v1::CleaningFinished& cleaning) {
+    if (!cleaning.has_wet_from_time() || !cleaning.has_wet_to_time()) return;
+    if (time::ToMicros(cleaning.wet_to_time()) < time::ToMicros(cleaning.wet_from_time())) {
+      Report("cleaning_finished.wet_to_time",
+             "lies before wet_from_time: give the later of the two here");
+    }
+  }
+
+  void Readings(const v1::InspectionDone& inspection) {
+    std::set<std::string_view> items;
+    for (int i = 0; i < inspection.readings_size(); ++i) {
+      const std::string& item = inspection.readings(i).item();
+      if (item.empty() || items.insert(item).second) continue;
+      Report(absl::StrCat("inspection_done.readings[", i, "].item"),
+             "is given twice: give one reading an item, the last one taken");
+    }
+  }
+
+  void MotionOf(std::string_view message, const v1::Motion& motion) {
+    if (!motion.has_extension_deg() || !motion.has_flexion_deg()) return;
+    if (motion.extension_deg() <= motion.flexion_deg()) return;
+    Report(absl::StrCat(std::string(message), ".motion.extension_deg"),
+           "is greater than flexion_deg: the extension limit is the smaller one");
+  }
+
+  void Held(const v1::Fact& fact) {
+    const v1::UnitHeldForOrder& held = fact.unit_held_for_order();
+    if (!held.has_until_time() || !fact.has_happened_time()) return;
+    if (time::ToMicros(held.until_time()) <= time::ToMicros(fact.happened_time())) {
+      Report("unit_held_for_order.until_time",
+             "does not lie after happened_time: give when the hold lapses, or leave it out");
+    }
+  }
+
+  void Exchange(const v1::Exchanged& exchange) {
+    if (!exchange.unit_in().empty() && exchange.unit_in() == exchange.unit_out()) {
+      Report("exchanged.unit_in", "is the unit that comes away: give the one that stays");
+    }
+    MotionOf("exchanged", exchange.motion());
+  }
+
+  void Subjects(const v1::Reversal& reversal) {
+    std::set<std::string_view> names;
+    for (int i = 0; i < reversal.subjects_size(); ++i) {
+      if (names.insert(reversal.subjects(i)).second) continue;
+      Report(absl::StrCat("reversal.subjects[", i, "]"), "is given twice: name each once");
+    }
+  }
+
+  Walk* walk_;
+  const Path* fact_;
+};
+
+}  // namespace
+
+std::vector<Violation> Validate(const v1::Entry& entry) {
+  std::vector<Violation> violations;
+  Walk walk(&violations);
+  const Path root{nullptr, "entry", -1};
+  walk.Check(entry, root);
+  for (int i = 0; i < std::min(entry.facts_size(), kMostFacts); ++i) {
+    const Path fact{&root, "facts", i};
+    Together(&walk, &fact).Check(entry.facts(i));
+  }
+  return violations;
+}
+
+}  // namespace ferrule::fact

@@ -1,0 +1,95 @@
+// Entries recorded by a server, one caller or many, each entry durable before it is answered.
+#include <algorithm>
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "core/store/open.h"
+#include "ferrule/v1/ledger_service.grpc.pb.h"
+#include "tests/bench/benches.h"
+#include "tests/bench/depots.h"
+#include "tests/bench/load.h"
+#include "tests/bench/process.h"
+#include "tests/bench/rows_floor.h"
+
+namespace ferrule::bench {
+namespace {
+
+std::unique_ptr<store::Database> OpenFile(const std::string& path) {
+  store::SqliteOptions options;
+  options.path = path;
+  return Must(store::OpenSqlite(options));
+}
+
+// A small depot on a file: what both engines' floors are made from.
+std::string SmallFile(const Options& options) {
+  const std::string path = FreshFile(options, "small");
+  ReceiveUnits(OpenFile(path), options.units);
+  return path;
+}
+
+using RowsFloor = double (*)(const Options&, const std::string&, int);
+
+void Record(const Options& options, const std::string& engine,
+            const std::vector<std::string>& store, const std::string& floor_file, RowsFloor floor,
+            Report* report) {
+  const std::string section = "record_" + engine + "_entries_per_s";
+  const std::string rows_section = "rows_" + engine + "_entries_per_s";
+  for (const int callers : {1, 8, 64}) {
+    report->Put(rows_section, std::to_string(callers), floor(options, floor_file, callers));
+  }
+  const std::string address = "127.0.0.1:" + std::to_string(FreePort());
+  std::vector<std::string> command = {FERRULED_BIN, "serve", "--listen", address};
+  command.insert(command.end(), store.begin(), store.end());
+  const Server server(command);
+  auto stub = v1::LedgerService::NewStub(Connect(address));
+  for (const int callers : {1, 8, 64}) {
+    const std::string name = std::to_string(callers);
+    std::vector<double> p50, p99;
+    const double rate = MedianOf(options, [&] {
+      const LoadResult load = RunLoad<v1::RecordResponse>(
+          callers, options.seconds,
+          [&](int64_t, grpc::ClientContext* context, grpc::CompletionQueue* queue) {
+            v1::RecordRequest request;
+            *request.mutable_entry() = NextMove(options.units);
+            return stub->AsyncRecord(context, request, queue);
+          });
+      p50.push_back(load.p50_ms);
+      p99.push_back(load.p99_ms);
+      return load.calls_per_s;
+    });
+    const double rows = report->Get(rows_section, name);
+    const double echo = report->Get("echo_calls_per_s", name);
+    report->PutAgainst(section, name, rate, echo < rows ? "echo" : "rows", std::min(rows, echo),
+                       true);
+    report->Put("record_" + engine + "_p50_ms", name, Median(p50));
+    report->Put("record_" + engine + "_p99_ms", name, Median(p99));
+  }
+  report->PutAgainst(section, "64_against_one_commit_an_entry", report->Get(section, "64"),
+                     "rows, a transaction an entry", report->Get(rows_section, "1"), true);
+  report->Put("record_" + engine + "_memory_mib", "server", server.MemoryMiB());
+}
+
+}  // namespace
+
+void RecordOnSqlite(const Options& options, Report* report) {
+  if (!report->Has("echo_calls_per_s", "64")) Echo(options, report);
+  const std::string file = SmallFile(options);
+  const std::string served = FreshFile(options, "served");
+  ReceiveUnits(OpenFile(served), options.units);
+  Record(options, "sqlite", {"--depot", served}, file, SqliteRowsPerSecond, report);
+}
+
+void RecordOnPostgres(const Options& options, Report* report) {
+  if (options.postgres.empty()) {
+    report->Put("record_postgres_entries_per_s", "left_out", "no --postgres was given");
+    return;
+  }
+  if (!report->Has("echo_calls_per_s", "64")) Echo(options, report);
+  const std::string file = SmallFile(options);
+  const std::string conninfo = FreshSchema(options, "bench_served");
+  ReceiveUnits(Must(store::OpenPostgres(conninfo)), options.units);
+  Record(options, "postgres", {"--postgres", conninfo}, file, PostgresRowsPerSecond, report);
+}
+
+}  // namespace ferrule::bench

@@ -1,0 +1,128 @@
+#include "tests/support/random_history.h"
+
+#include <array>
+#include <random>
+
+#include "absl/strings/str_cat.h"
+#include "absl/strings/str_replace.h"
+#include "core/fact/subject.h"
+#include "tests/support/entries.h"
+
+namespace ferrule::testing {
+namespace {
+
+// U and V are units, R and Q orders, P and O parts, L a lot, PLACE a place, READ a reading.
+constexpr std::array kFacts = {
+    "unit_received { unit: 'U' model: 'knee-a' place: 'north-dock' side: SIDE_LEFT meter_s: 360000 "
+    "}",
+    "unit_received { unit: 'V' model: 'knee-a' place: 'west-shelf' serial: 'twin' "
+    "parts { part: 'P' position: 'pendant' } }",
+    "unit_moved { unit: 'U' to_place: 'PLACE' }",
+    "unit_moved { unit: 'V' from_place: 'north-dock' to_place: 'PLACE' }",
+    "meter_read { unit: 'U' reading_s: READ }",
+    "meter_replaced { unit: 'U' old_last_s: READ new_first_s: 0 }",
+    "meter_rolled_over { unit: 'U' reading_s: READ width_s: 36000000 }",
+    "part_fitted { part: 'P' unit: 'U' position: 'pendant' }",
+    "part_removed { part: 'P' unit: 'U' position: 'pendant' }",
+    "part_fitted { part: 'O' unit: 'V' position: 'pendant' }",
+    "hold_placed { unit: 'U' kind: HOLD_KIND_RECALL reason: 'notice' }",
+    "hold_lifted { unit: 'U' kind: HOLD_KIND_RECALL outcome: 'corrected' }",
+    "hold_placed { unit: 'V' kind: HOLD_KIND_INCIDENT reason: 'alleged' }",
+    "cleaning_started { unit: 'U' }",
+    "cleaning_finished { unit: 'U' product: 'wipe' wet_from_time { seconds: 1772438400 } "
+    "wet_to_time { seconds: 1772438490 } }",
+    "cleaning_finished { unit: 'V' product: 'wipe' wet_from_time { seconds: 1772438400 } "
+    "wet_to_time { seconds: 1772438430 } }",
+    "memory_erased { unit: 'U' }",
+    "inspection_done { unit: 'U' checklist: 'knee-check' checklist_version: '1' "
+    "readings { item: 'earth' value: 0.3 } }",
+    "inspection_done { unit: 'V' checklist: 'knee-check' checklist_version: '1' "
+    "readings { item: 'earth' value: 0.4 } }",
+    "repair_opened { unit: 'U' complaint: 'stops' }",
+    "repair_closed { unit: 'U' work: 'cable' }",
+    "service_done { unit: 'U' plan: 'yearly' }",
+    "side_configured { unit: 'U' side: SIDE_RIGHT }",
+    "unit_missing { unit: 'V' }",
+    "unit_found { unit: 'V' place: 'north-dock' }",
+    "unit_written_off { unit: 'V' reason: 'lost' approved_by: 'manager' }",
+    "order_taken { order: 'R' sender_version: 1 details { patient: 'x' prescriber: 'y' "
+    "branch: 'north' device_class: 'knee' side: SIDE_LEFT procedure: 'z' length_of_need_days: 21 "
+    "needed_date { year: 2026 month: 3 day: 7 } motion { extension_deg: 0 flexion_deg: 90 } } }",
+    "order_taken { order: 'Q' details { branch: 'west' device_class: 'knee' } }",
+    "order_changed { order: 'R' sender_version: 3 details { side: SIDE_RIGHT } }",
+    "order_changed { order: 'R' sender_version: 2 details { length_of_need_days: 14 } }",
+    "order_cancelled { order: 'Q' reason: 'surgery cancelled' }",
+    "unit_held_for_order { unit: 'U' order: 'R' firm: true }",
+    "unit_held_for_order { unit: 'U' order: 'Q' until_time { seconds: 1773200000 } }",
+    "order_hold_released { unit: 'U' order: 'R' }",
+    "handed_over { unit: 'U' order: 'R' unit_model: 'knee-a' unit_side: SIDE_LEFT "
+    "kit { item: 'pad-set' lot: 'L' piece_count: 1 } signed_by: 'patient' }",
+    "handed_over { unit: 'V' order: 'Q' unit_model: 'knee-b' "
+    "kit { item: 'straps' lot: 'L' piece_count: 2 } }",
+    "exchanged { order: 'R' unit_out: 'U' to_place: 'north-van' unit_in: 'V' "
+    "unit_in_model: 'knee-a' reason: 'noise' }",
+    "order_extended { order: 'R' through_date { year: 2026 month: 4 day: 20 } }",
+    "pickup_agreed { order: 'R' pickup_date { year: 2026 month: 3 day: 28 } }",
+    "pickup_failed { order: 'R' outcome: 'nobody home' }",
+    "picked_up { unit: 'U' order: 'R' to_place: 'north-van' missing: 'pendant' }",
+    "picked_up { unit: 'V' order: 'Q' to_place: 'north-van' }",
+    "received_back { unit: 'U' place: 'north-dock' meter_s: READ }",
+    "received_back { unit: 'V' place: 'north-dock' }",
+};
+constexpr std::array kPlaces = {"north-dock", "north-bench", "north-shelf", "west-shelf",
+                                "nowhere"};
+constexpr std::array kIds = {"U", "V", "R", "Q", "P", "O", "L"};
+
+}  // namespace
+
+std::vector<v1::Entry> RandomHistory(uint64_t seed, const std::string& prefix) {
+  std::mt19937_64 random(seed);
+  auto below = [&random](uint64_t n) { return static_cast<int>(random() % n); };
+  std::vector<std::pair<std::string, std::string>> names;
+  for (const char* id : kIds) {
+    names.emplace_back(absl::StrCat("'", id, "'"), absl::StrCat("'", prefix, id, "'"));
+  }
+  std::vector<v1::Entry> out;
+  const int entries = 8 + below(24);
+  for (int i = 0; i < entries; ++i) {
+    v1::Entry entry;
+    entry.set_entry_id(absl::StrCat(prefix, i / 10, i % 10));
+    entry.set_actor(below(2) == 0 ? "tech-ada" : "rep-bo");
+    entry.set_mode(v1::ENTRY_MODE_OBSERVED);
+    entry.set_order_number(below(3));
+    // Half-hours out of a few days: ties are common.
+    const int64_t at = kStartUs + below(400) * 30 * kMinuteUs;
+    const int facts = 1 + below(3);
+    for (int f = 0; f < facts; ++f) {
+      auto replacements = names;
+      replacements.emplace_back("'PLACE'", absl::StrCat("'", kPlaces[below(kPlaces.size())], "'"));
+      replacements.emplace_back("READ", absl::StrCat(360'000 + below(200) * 3'600));
+      AddFact(at + below(2) * kMinuteUs,
+              absl::StrReplaceAll(kFacts[below(kFacts.size())], replacements), &entry);
+    }
+    if (!out.empty() && below(6) == 0) {
+      const v1::Entry& target = out[below(out.size())];
+      const int index = below(target.facts_size());
+      v1::Fact& fact = AddFact(at, "reversal { because: 'mistyped' }", &entry);
+      v1::Reversal& reversal = *fact.mutable_reversal();
+      reversal.mutable_fact()->set_entry_id(target.entry_id());
+      reversal.mutable_fact()->set_index(index);
+      for (const std::string& name : fact::SubjectsOf(target.facts(index))) {
+        reversal.add_subjects(name);
+      }
+    }
+    out.push_back(std::move(entry));
+  }
+  return out;
+}
+
+std::vector<std::string> SubjectsOfHistory(const std::string& prefix) {
+  std::vector<std::string> out;
+  for (const char* id : {"U", "V"}) out.push_back(absl::StrCat("units/", prefix, id));
+  for (const char* id : {"R", "Q"}) out.push_back(absl::StrCat("orders/", prefix, id));
+  for (const char* id : {"P", "O"}) out.push_back(absl::StrCat("parts/", prefix, id));
+  out.push_back(absl::StrCat("lots/", prefix, "L"));
+  return out;
+}
+
+}  // namespace ferrule::testing
