@@ -13,7 +13,8 @@ namespace {
 
 // Prior precisions 1 / sd^2 of log effects: how large an effect may be before data support it.
 constexpr double kFree = 1e-4;         // intercept
-constexpr double kWeekday = .25;       // sd 2
+constexpr double kWeekend = .25;       // sd 2
+constexpr double kWeekday = 4;         // sd .5
 constexpr double kYearly = 25;         // sd .2
 constexpr double kCycle = 4;           // sd .5
 constexpr double kHoliday = .25;       // sd 2
@@ -41,7 +42,10 @@ double YearFraction(const CalendarShape& s, size_t step) {
 
 std::vector<double> Penalties(const CalendarShape& s, double scale) {
   std::vector<double> p = {kFree};
-  if (s.daily) p.insert(p.end(), 6, kWeekday);
+  if (s.daily) {
+    p.push_back(kWeekend);
+    p.insert(p.end(), 5, kWeekday);
+  }
   if (s.steps_per_year > 0) p.insert(p.end(), 2 * static_cast<size_t>(s.harmonics), kYearly);
   if (s.cycle > 1) p.insert(p.end(), static_cast<size_t>(s.cycle) - 1, kCycle);
   if (s.growth) p.push_back(kGrowth);
@@ -58,7 +62,9 @@ void AddRow(const CalendarShape& s, size_t step, double last, std::vector<double
   row.push_back(1);
   if (s.daily) {
     const int weekday = Weekday(s.first_day + static_cast<int64_t>(step));
-    for (int d = 1; d < 7; ++d) row.push_back(d == weekday ? 1 : 0);
+    row.push_back(weekday >= 5 ? 1 : 0);  // the weekend first: it differs most
+    for (int d = 1; d < 5; ++d) row.push_back(d == weekday ? 1 : 0);
+    row.push_back(weekday == 6 ? 1 : 0);
   }
   if (s.steps_per_year > 0) {
     const double angle = 2 * std::numbers::pi * YearFraction(s, step);

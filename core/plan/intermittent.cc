@@ -10,7 +10,7 @@
 namespace ferrule::plan {
 namespace {
 
-const std::vector<double> kWeights = {.02, .05, .1, .15, .2, .3};
+const std::vector<double> kWeights = {.02, .05, .1, .15, .2};
 
 // A gamma prior of half an observed order: a rate of zero is never certain.
 constexpr double kPriorOrders = 0.5;
@@ -37,7 +37,8 @@ SeriesForecast Wrap(const Series& series, int horizon, double rate, double alpha
   std::vector<double> m, v;
   for (int h = 1; h <= horizon; ++h) {
     m.push_back(rate);
-    v.push_back(rate + rate * rate * (1 / size + 1 / behind));
+    // The scatter about the mean holds the wandering of the rate already, where it shows.
+    v.push_back(rate + rate * rate * std::max(1 / size, 1 / behind));
   }
   SeriesForecast forecast = CountForecast(m, v);
   forecast.basis = basis;
