@@ -90,7 +90,7 @@ constexpr Row kRows[] = {
      "record the pick-up first, or check the tag"},
     {v1::REASON_NOT_AT_THAT_HOME, kPrecondition, kNever,
      "{unit} is not at the home of [order {expected}|that order][: the records have it with "
-     "order {found}][ since {newer.when} by {newer.who}]",
+     "order {found}][: the records have it at {place}][ since {newer.when} by {newer.who}]",
      "check the tag and the order; if another unit was left there, record that hand-over first"},
     {v1::REASON_UNACCOUNTED, kPrecondition, kNever,
      "{unit} is unaccounted for[ since {newer.when} by {newer.who}][, last at {place}]",

@@ -13,8 +13,7 @@ void Beyond(v1::Reason reason, std::string_view item, double value, double limit
             std::string_view unit, finding::Raiser* raiser) {
   const std::string measure = unit.empty() ? std::string() : " " + std::string(unit);
   raiser->Raise(reason, {{"item", item},
-                         {"value", absl::StrCat(value, measure)},
-
+                         {"found", absl::StrCat(value, measure)},
                          {"limit", absl::StrCat(limit, measure)}});
 }
 

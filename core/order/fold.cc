@@ -100,7 +100,7 @@ bool OrderFold::Take(Event event) {
   }
   if (step.reason != v1::REASON_UNSPECIFIED) {
     const bool in_use = step.reason == v1::REASON_ORDER_NUMBER_IN_USE;
-    Raise(step.reason, {{"unit", UnitNamed()}, {"expected", order_->unit()}},
+    Raise(step.reason, {{"unit", UnitNamed()}},
           {in_use ? &order_->taken() : &order_->status_since()});
   }
   if (step.next != order_->status()) Stamp(order_->mutable_status_since());
@@ -147,7 +147,7 @@ bool OrderFold::IsOlder(int64_t sender_version) {
     return false;
   }
   Raise(v1::REASON_OLDER_VERSION, {{"found", std::to_string(sender_version)},
-                                   {"version", std::to_string(order_->sender_version())}});
+                                   {"expected", std::to_string(order_->sender_version())}});
   return true;
 }
 
@@ -218,10 +218,10 @@ void OrderFold::On(const v1::HandedOver& f) {
   if (!missing.empty()) {
     std::string list;
     for (const std::string& item : missing) list += (list.empty() ? "" : "; ") + item;
-    Raise(v1::REASON_ORDER_INCOMPLETE, {{"missing", list}});
+    Raise(v1::REASON_ORDER_INCOMPLETE, {{"list", list}});
   }
   if (order_->status() == v1::ORDER_STATUS_HELD && order_->unit() != f.unit()) {
-    Raise(v1::REASON_ORDER_HAS_OTHER_UNIT, {{"expected", order_->unit()}, {"found", f.unit()}},
+    Raise(v1::REASON_ORDER_HAS_OTHER_UNIT, {{"unit", order_->unit()}, {"found", f.unit()}},
           {&order_->status_since()});
   }
   CheckUnit(*order_, {f.unit(), f.unit_model(), f.unit_side(), f.motion()}, in_force, raiser_);
@@ -236,7 +236,7 @@ void OrderFold::On(const v1::HandedOver& f) {
 void OrderFold::On(const v1::Exchanged& f) {
   if (IsUnknown(Event::kExchanged)) return;
   if (order_->status() == v1::ORDER_STATUS_ON_RENT && !HasOpenLeg(f.unit_out())) {
-    Raise(v1::REASON_ORDER_HAS_OTHER_UNIT, {{"expected", order_->unit()}, {"found", f.unit_out()}},
+    Raise(v1::REASON_ORDER_HAS_OTHER_UNIT, {{"unit", order_->unit()}, {"found", f.unit_out()}},
           {&order_->status_since()});
   }
   CheckUnit(*order_, {f.unit_in(), f.unit_in_model(), f.unit_in_side(), f.motion()}, rules(),
@@ -286,7 +286,7 @@ void OrderFold::On(const v1::OrderExtended& f) {
   const absl::CivilDay through = time::ToDay(f.through_date());
   if (end && through < *end) {
     Raise(v1::REASON_EXTENSION_SHORTENS,
-          {{"found", time::FormatDay(through)}, {"limit", time::FormatDay(*end)}});
+          {{"found", time::FormatDay(through)}, {"expected", time::FormatDay(*end)}});
   }
   // An extension never takes days away; ending early is another paper.
   if (!time::IsValid(order_->extended_through_date()) ||

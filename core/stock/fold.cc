@@ -25,7 +25,7 @@ void TakeOut(const fact::FactView& view, const v1::PartRemoved& f, finding::Rais
                   {{"part", f.part()},
                    {"unit", f.unit()},
                    {"position", f.position()},
-                   {"expected", part->unit().empty() ? "in no unit" : "in " + part->unit()}},
+                   {"found", part->unit().empty() ? std::string("no unit") : part->unit()}},
                   {&part->since()});
   }
   part->clear_unit();

@@ -31,7 +31,7 @@ void UnitFold::CheckPosition(const std::string& position) {
   if (std::find(missing.begin(), missing.end(), position) != missing.end()) return;
   for (const v1::PartIn& in : unit_->parts()) {
     if (in.position() != position) continue;
-    Raise(v1::REASON_POSITION_TAKEN, {{"position", position}, {"found", in.part()}}, {&in.since()});
+    Raise(v1::REASON_POSITION_TAKEN, {{"position", position}, {"part", in.part()}}, {&in.since()});
   }
 }
 
@@ -81,7 +81,7 @@ void UnitFold::On(const v1::PartRemoved& f) {
           {{"part", f.part()},
            {"unit", unit_->unit()},
            {"position", f.position()},
-           {"expected", it == parts->end() ? "" : "in position " + it->position()}});
+           {"found", it == parts->end() ? std::string("no unit") : "position " + it->position()}});
   }
   Void(v1::REASON_PART_CHANGED_AFTER_INSPECTION);
   Take(Event::kPartRemoved);

@@ -46,7 +46,7 @@ void UnitFold::On(const v1::UnitReceived& f) {
 void UnitFold::On(const v1::UnitMoved& f) {
   if (unit_->custody() == v1::CUSTODY_PLACE && !f.from_place().empty() &&
       f.from_place() != unit_->place()) {
-    Raise(v1::REASON_NOT_AT_THAT_PLACE, {{"from", f.from_place()}, {"expected", unit_->place()}},
+    Raise(v1::REASON_NOT_AT_THAT_PLACE, {{"from", f.from_place()}, {"found", unit_->place()}},
           {&unit_->custody_since()});
   }
   if (Take(Event::kMoved)) PutAt(f.to_place());
@@ -124,8 +124,7 @@ void UnitFold::On(const v1::Exchanged& f) {
 void UnitFold::ComeHome(Event event, const std::string& order, const std::string& place,
                         std::optional<int64_t> meter_s) {
   if (unit_->custody() == v1::CUSTODY_HOME && !order.empty() && unit_->order() != order) {
-    Raise(v1::REASON_NOT_AT_THAT_HOME,
-          {{"order", order}, {"expected", "at the home of order " + unit_->order()}},
+    Raise(v1::REASON_NOT_AT_THAT_HOME, {{"expected", order}, {"found", unit_->order()}},
           {&unit_->custody_since()});
   }
   if (!Take(event)) return;

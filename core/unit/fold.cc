@@ -97,12 +97,12 @@ bool UnitFold::Take(Event event) {
 void UnitFold::RaiseOutOfPlace(v1::Reason reason) {
   switch (reason) {
     case v1::REASON_UNIT_TAG_IN_USE:
-      return Raise(reason, {}, {&unit_->received()});
+      return Raise(reason, {{"place", unit_->place()}}, {&unit_->received()});
     case v1::REASON_NOT_AT_THAT_HOME:
-      return Raise(reason, {{"order", OrderNamed()}, {"expected", "at " + unit_->place()}},
+      return Raise(reason, {{"expected", OrderNamed()}, {"place", unit_->place()}},
                    {&unit_->custody_since()});
     case v1::REASON_NOT_MISSING:
-      return Raise(reason, {{"expected", unit_->place()}}, {&unit_->custody_since()});
+      return Raise(reason, {{"place", unit_->place()}}, {&unit_->custody_since()});
     default:
       return Raise(reason, {{"place", unit_->place()}, {"order", unit_->order()}},
                    {&unit_->custody_since()});
@@ -115,7 +115,11 @@ void UnitFold::RaiseCommitted(v1::Reason reason) {
   if (reason == v1::REASON_COMMITTED_TO_OTHER_ORDER && unit_->hold_firm()) {
     reason = v1::REASON_FIRMLY_PROMISED;
   }
-  Raise(reason, {{"order", other ? OrderNamed() : unit_->order()}}, {&unit_->commitment_since()});
+  if (other) return Raise(reason, {{"order", OrderNamed()}}, {&unit_->commitment_since()});
+  const std::string until = unit_->has_hold_until_time()
+                                ? time::FormatUtc(time::ToMicros(unit_->hold_until_time()))
+                                : std::string();
+  Raise(reason, {{"order", unit_->order()}, {"until", until}}, {&unit_->commitment_since()});
 }
 
 // The order that the fact names, if it names one.

@@ -88,7 +88,7 @@ class Look {
       Add(v1::REASON_NOT_CLEANED, {{"place", unit_.place()}}, {&unit_.soiled(), &unit_.cleaned()});
       const v1::Reason failed = unit_.cleaning_failed_because();
       if (failed != v1::REASON_UNSPECIFIED) {
-        Add(failed, {{"product", unit_.cleaning_failed_product()}},
+        Add(failed, {{"item", unit_.cleaning_failed_product()}},
             {&unit_.cleaning_failed(), &unit_.soiled()});
       }
     }
@@ -126,7 +126,7 @@ class Look {
         inspection.failed_size() > 0 ? inspection.failed(0) : v1::FailedItem::default_instance();
     Add(v1::REASON_INSPECTION_FAILED,
         {{"item", first.item()},
-         {"value", NumberText(first.value())},
+         {"found", NumberText(first.value())},
          {"limit", first.limit()},
          {"list", items}},
         {&inspection.done()});
@@ -168,7 +168,8 @@ class Look {
     if (query_.expected_return_us <= query_.at_us) return;
     const int64_t days =
         time::LocalDay(query_.expected_return_us, zone) - time::LocalDay(query_.at_us, zone);
-    const ServiceUse then{query_.expected_return_us, days * query_.expected_use_s_per_day, 1};
+    // A unit that is back as a day begins is not in use on that day.
+    const ServiceUse then{query_.expected_return_us - 1, days * query_.expected_use_s_per_day, 1};
     if (const std::optional<ServiceDue> due = DueService(unit_, *plan, zone, then)) {
       AddService(v1::REASON_SERVICE_DUE_BEFORE_RETURN, *plan, *due);
     }
@@ -177,7 +178,7 @@ class Look {
   void AddService(v1::Reason reason, const v1::ServicePlan& plan, const ServiceDue& due) {
     Add(reason,
         {{"plan", plan.id()},
-         {"basis", due.found + " of " + due.limit + " " + due.basis},
+         {"basis", due.basis},
          {"limit", due.limit},
          {"found", due.found},
          {"due", due.due}},

@@ -19,7 +19,7 @@ struct ReadyQuery {
   v1::Side side =
       v1::SIDE_UNSPECIFIED;            // side the order needs; unspecified when it does not matter
   std::string_view device_class;       // class the order needs; empty when it does not matter
-  int64_t expected_return_us = 0;      // 0 when not known: service before then is not looked at
+  int64_t expected_return_us = 0;      // 0 when not known: service due by then is not looked at
   int64_t expected_use_s_per_day = 0;  // run time a day until then; 0 when not known
 };
 

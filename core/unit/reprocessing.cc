@@ -72,10 +72,10 @@ v1::Reason UnitFold::CleaningFault(const v1::CleaningFinished& f) {
   v1::Reason fault = v1::REASON_UNSPECIFIED;
   if (product == nullptr) {
     fault = v1::REASON_PRODUCT_UNKNOWN;
-    Raise(fault, {{"product", f.product()}});
+    Raise(fault, {{"item", f.product()}});
   } else if (wet_us < product->contact_time_s() * kMicrosPerSecond) {
     fault = v1::REASON_WET_TIME_SHORT;
-    Raise(fault, {{"product", f.product()},
+    Raise(fault, {{"item", f.product()},
                   {"limit", std::to_string(product->contact_time_s())},
                   {"found", std::to_string(wet_us / kMicrosPerSecond)}});
   }
@@ -87,7 +87,7 @@ v1::Reason UnitFold::CleaningFault(const v1::CleaningFinished& f) {
     if (time::LocalDay(from_us, zone) > last) {
       fault = v1::REASON_PRODUCT_EXPIRED;
       Raise(fault,
-            {{"product", f.product()}, {"lot", f.product_lot()}, {"limit", time::FormatDay(last)}});
+            {{"item", f.product()}, {"lot", f.product_lot()}, {"due", time::FormatDay(last)}});
     }
   }
   return fault;
@@ -202,7 +202,7 @@ void UnitFold::On(const v1::ServiceDone& f) {
       m != nullptr && !m->service_plan().empty() ? m->service_plan() : f.plan();
   if (rules().FindServicePlan(f.plan()) == nullptr || right != f.plan()) {
     // Another plan's service does not count for this unit's intervals.
-    return Raise(v1::REASON_SERVICE_PLAN_UNKNOWN, {{"plan", f.plan()}, {"expected", right}});
+    return Raise(v1::REASON_SERVICE_PLAN_UNKNOWN, {{"found", f.plan()}, {"expected", right}});
   }
   Stamp(unit_->mutable_serviced());
   unit_->set_serviced_run_s(TrueRunSeconds(unit_->meter()));

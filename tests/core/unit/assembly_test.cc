@@ -48,7 +48,7 @@ TEST(UnitParts, ATakenPositionIsAskedAndTheNewPartIsTheOneInIt) {
   d.Tell(20, "part_fitted { part: 'P-2' unit: 'K-1' position: 'pendant' }");
   const v1::SubjectState state = d.State("units/K-1");
   ASSERT_THAT(testing::Reasons(state.questions()), ElementsAre("POSITION_TAKEN"));
-  EXPECT_EQ(testing::ValueOf(state.questions(0), "found"), "P-1");
+  EXPECT_EQ(testing::ValueOf(state.questions(0), "part"), "P-1");
   ASSERT_EQ(state.unit().parts_size(), 1);
   EXPECT_EQ(state.unit().parts(0).part(), "P-2");
 }

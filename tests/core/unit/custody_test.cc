@@ -63,7 +63,7 @@ TEST(UnitCustody, MovingFromWhereItIsNotIsAskedAndDoneAllTheSame) {
   d.Tell(10, "unit_moved { unit: 'K-1' from_place: 'quarantine' to_place: 'bay' }");
   const v1::SubjectState state = d.State("units/K-1");
   ASSERT_THAT(testing::Reasons(state.questions()), ElementsAre("NOT_AT_THAT_PLACE"));
-  EXPECT_EQ(testing::ValueOf(state.questions(0), "expected"), "dock");
+  EXPECT_EQ(testing::ValueOf(state.questions(0), "found"), "dock");
   EXPECT_EQ(testing::ValueOf(state.questions(0), "from"), "quarantine");
   EXPECT_EQ(state.unit().place(), "bay");
 }

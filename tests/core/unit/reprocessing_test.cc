@@ -30,7 +30,7 @@ TEST(UnitCleaning, TooShortIsRecordedAndNotClean) {
   ASSERT_THAT(testing::Reasons(state.questions()), ElementsAre("WET_TIME_SHORT"));
   EXPECT_EQ(testing::ValueOf(state.questions(0), "limit"), "60");
   EXPECT_EQ(testing::ValueOf(state.questions(0), "found"), "59");
-  EXPECT_EQ(testing::ValueOf(state.questions(0), "product"), "wipe");
+  EXPECT_EQ(testing::ValueOf(state.questions(0), "item"), "wipe");
   EXPECT_EQ(state.unit().hygiene(), v1::HYGIENE_SOILED);
   EXPECT_EQ(state.unit().cleaning_failed_because(), v1::REASON_WET_TIME_SHORT);
   d.Clean("K-1", 20);
