@@ -85,19 +85,18 @@ absl::Status GetOrder(ledger::Ledger& ledger, CallContext& context,
   return absl::OkStatus();
 }
 
-// What the unit would go out for: the order's side, class and, if known, its last day of need.
+// What the unit would go out for: the order's side, class and, if known, when it would be back and
+// how long it would run a day until then. It is back once its last day of use is over.
 void FillFromOrder(const v1::OrderState& order, const depot::Rules& rules,
                    unit::ReadyQuery* query) {
   const v1::OrderDetails& details = order.details();
   query->side = details.side();
   query->device_class = details.device_class();
-  if (details.length_of_need_days() > 0) {
-    const absl::TimeZone zone = rules.ZoneOf(details.branch());
-    const absl::CivilDay first = time::IsValid(details.needed_date())
-                                     ? time::ToDay(details.needed_date())
-                                     : time::LocalDay(query->at_us, zone);
-    query->expected_return_us = time::StartOfDayMicros(first + details.length_of_need_days(), zone);
-  }
+  query->expected_use_s_per_day = details.motion().daily_use_s();
+  const absl::TimeZone zone = rules.ZoneOf(details.branch());
+  const std::optional<absl::CivilDay> last =
+      order::LastDayOfUse(order, time::LocalDay(query->at_us, zone));
+  if (last) query->expected_return_us = time::StartOfDayMicros(*last + 1, zone);
 }
 
 absl::Status AssessUnit(ledger::Ledger& ledger, CallContext& context,

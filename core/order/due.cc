@@ -54,6 +54,20 @@ std::optional<absl::CivilDay> PrescriptionEnd(const v1::OrderState& order) {
   return end;
 }
 
+std::optional<absl::CivilDay> LastDayOfUse(const v1::OrderState& order, absl::CivilDay day) {
+  if (order.has_handed_over()) {
+    if (time::IsValid(order.pickup_date())) return time::ToDay(order.pickup_date());
+    return PrescriptionEnd(order);
+  }
+  if (order.details().length_of_need_days() <= 0) return PrescriptionEnd(order);
+  absl::CivilDay first = day;
+  if (time::IsValid(order.details().needed_date())) {
+    first = std::max(first, time::ToDay(order.details().needed_date()));
+  }
+  const absl::CivilDay last = first + (order.details().length_of_need_days() - 1);
+  return std::max(last, PrescriptionEnd(order).value_or(last));
+}
+
 std::vector<v1::RentalEnd> Ends(const v1::OrderState& order) {
   std::vector<v1::RentalEnd> ends;
   AddEnd(v1::DUE_BASIS_AGREED_PICKUP, order.has_pickup_date(), order.pickup_date(), &ends);

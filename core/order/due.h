@@ -25,6 +25,11 @@ std::vector<v1::RentalEnd> Ends(const v1::OrderState& order);
 // takes the earliest end of all, so that no rental is without an end for want of a setting.
 std::optional<v1::RentalEnd> Due(const v1::OrderState& order, const depot::SettingsBook& book);
 
+// The last day of use of a unit that goes out for the order on `day`: the agreed day of pick-up or
+// the end of the prescription while the rental runs; before it, the length of need from `day` or,
+// if later, from the day needed, or an extension's day. None when no length of need is known.
+std::optional<absl::CivilDay> LastDayOfUse(const v1::OrderState& order, absl::CivilDay day);
+
 // What an order lacks before a unit may go out for it, in words, with who must supply it: patient,
 // prescriber, branch and class known to the settings, side where the class has sides, procedure,
 // day of the operation or day needed, length of need, and limits of motion where the class is one

@@ -138,6 +138,65 @@ TEST_F(DepotMethods, AssessmentGivesReasonsAndThePathToReady) {
   EXPECT_FALSE(soiled.findings(0).text().empty());
 }
 
+TEST_F(DepotMethods, AssessmentForAnOrderLooksAtServiceUntilItsLastDayOfUse) {
+  // K-1 was received on 2 March: with 52 days, its last day before service is 23 April. R-1 is for
+  // 21 days. Going out on 3 April, its last day of use is that very day; on 4 April it is not.
+  v1::Entry settings = ferrule::testing::SettingsEntry("settings-2");
+  v1::Settings& version = *settings.mutable_facts(0)->mutable_settings_put()->mutable_settings();
+  version.set_version("2");
+  version.mutable_models(0)->set_service_plan("plan");
+  v1::ServicePlan& plan = *version.add_service_plans();
+  plan.set_id("plan");
+  plan.set_interval_days(52);
+  Record(settings);
+  const auto stub = Stub();
+  const auto assess = [&](const std::string& order, int day) {
+    v1::AssessUnitRequest request;
+    request.set_name("units/K-1");
+    request.set_order(order);
+    time::SetMicros(kStartUs + day * kDayUs, request.mutable_at_time());
+    v1::AssessUnitResponse response;
+    EXPECT_TRUE(Call(*stub, &v1::DepotService::Stub::AssessUnit, request, &response).ok());
+    return response;
+  };
+  EXPECT_TRUE(assess("R-1", 32).ready()) << assess("R-1", 32).DebugString();
+  const v1::AssessUnitResponse late = assess("R-1", 33);
+  ASSERT_EQ(late.findings_size(), 1) << late.DebugString();
+  EXPECT_EQ(late.findings(0).reason(), v1::REASON_SERVICE_DUE_BEFORE_RETURN);
+  EXPECT_THAT(late.findings(0).text(), HasSubstr("2026-04-23"));
+  EXPECT_EQ(late.steps(0), "do the planned service");
+  EXPECT_TRUE(assess("", 33).ready()) << "for no order in particular";
+}
+
+TEST_F(DepotMethods, AssessmentForAnOrderCountsItsHoursOfUse) {
+  v1::Entry settings = ferrule::testing::SettingsEntry("settings-2");
+  v1::Settings& version = *settings.mutable_facts(0)->mutable_settings_put()->mutable_settings();
+  version.set_version("2");
+  version.mutable_models(0)->set_service_plan("plan");
+  v1::ServicePlan& plan = *version.add_service_plans();
+  plan.set_id("plan");
+  plan.set_interval_hours(84);  // 21 days of 4 hours
+  Record(settings);
+  const auto stub = Stub();
+  for (const int hours : {4, 5}) {
+    const std::string order = absl::StrCat("H-", hours);
+    v1::Entry taken = ferrule::testing::TakeOrder(order, kStartUs + 2 * kHourUs);
+    taken.mutable_facts(0)
+        ->mutable_order_taken()
+        ->mutable_details()
+        ->mutable_motion()
+        ->set_daily_use_s(hours * 3600);
+    Record(taken);
+    v1::AssessUnitRequest request;
+    request.set_name("units/K-1");
+    request.set_order(order);
+    time::SetMicros(kStartUs + 20 * kDayUs, request.mutable_at_time());
+    v1::AssessUnitResponse response;
+    ASSERT_TRUE(Call(*stub, &v1::DepotService::Stub::AssessUnit, request, &response).ok());
+    EXPECT_EQ(response.ready(), hours == 4) << response.DebugString();
+  }
+}
+
 TEST_F(DepotMethods, WrongNamesAreToldApart) {
   const auto stub = Stub();
   const auto get = [&](const std::string& name) {
