@@ -52,7 +52,7 @@ constexpr std::array kFacts = {
     "order_changed { order: 'R' sender_version: 3 details { side: SIDE_RIGHT } }",
     "order_changed { order: 'R' sender_version: 2 details { length_of_need_days: 14 } }",
     "order_cancelled { order: 'Q' reason: 'surgery cancelled' }",
-    "unit_held_for_order { unit: 'U' order: 'R' firm: true }",
+    "unit_held_for_order { unit: 'U' order: 'R' firm: true until_time { seconds: 1773100000 } }",
     "unit_held_for_order { unit: 'U' order: 'Q' until_time { seconds: 1773200000 } }",
     "order_hold_released { unit: 'U' order: 'R' }",
     "handed_over { unit: 'U' order: 'R' unit_model: 'knee-a' unit_side: SIDE_LEFT "
@@ -69,6 +69,11 @@ constexpr std::array kFacts = {
     "received_back { unit: 'U' place: 'north-dock' meter_s: READ }",
     "received_back { unit: 'V' place: 'north-dock' }",
 };
+// Rules that random facts break often.
+constexpr std::array kRules = {v1::REASON_UNIT_UNKNOWN,       v1::REASON_ORDER_UNKNOWN,
+                               v1::REASON_NOT_CLEANED,        v1::REASON_ORDER_NOT_ON_RENT,
+                               v1::REASON_ORDER_INCOMPLETE,   v1::REASON_KIT_MISSING,
+                               v1::REASON_NOT_HELD_FOR_ORDER, v1::REASON_PART_NOT_IN_UNIT};
 constexpr std::array kPlaces = {"north-dock", "north-bench", "north-shelf", "west-shelf",
                                 "nowhere"};
 constexpr std::array kIds = {"U", "V", "R", "Q", "P", "O", "L"};
@@ -110,6 +115,19 @@ std::vector<v1::Entry> RandomHistory(uint64_t seed, const std::string& prefix) {
       for (const std::string& name : fact::SubjectsOf(target.facts(index))) {
         reversal.add_subjects(name);
       }
+    }
+    if (!out.empty() && below(4) == 0) {
+      const v1::Entry& target = out[below(out.size())];
+      const int index = below(target.facts_size());
+      const std::vector<std::string> subjects = fact::SubjectsOf(target.facts(index));
+      v1::Fact& fact = AddFact(at, "question_answered { explanation: 'seen' }", &entry);
+      v1::QuestionAnswered& answer = *fact.mutable_question_answered();
+      answer.set_subject(subjects[below(subjects.size())]);
+      // One in eight names a fact that nobody ever hears of.
+      answer.mutable_fact()->set_entry_id(below(8) == 0 ? absl::StrCat(prefix, "zz")
+                                                        : target.entry_id());
+      answer.mutable_fact()->set_index(index);
+      answer.set_rule(kRules[below(kRules.size())]);
     }
     out.push_back(std::move(entry));
   }
