@@ -52,7 +52,7 @@ constexpr std::array kFacts = {
     "order_changed { order: 'R' sender_version: 3 details { side: SIDE_RIGHT } }",
     "order_changed { order: 'R' sender_version: 2 details { length_of_need_days: 14 } }",
     "order_cancelled { order: 'Q' reason: 'surgery cancelled' }",
-    "unit_held_for_order { unit: 'U' order: 'R' firm: true until_time { seconds: 1773100000 } }",
+    "unit_held_for_order { unit: 'U' order: 'R' firm: true until_time { seconds: 1773200000 } }",
     "unit_held_for_order { unit: 'U' order: 'Q' until_time { seconds: 1773200000 } }",
     "order_hold_released { unit: 'U' order: 'R' }",
     "handed_over { unit: 'U' order: 'R' unit_model: 'knee-a' unit_side: SIDE_LEFT "
