@@ -1,0 +1,224 @@
+#include "core/plan/calendar.h"
+
+#include <algorithm>
+#include <cmath>
+#include <numbers>
+#include <utility>
+
+#include "core/plan/baseline.h"
+#include "core/plan/distributions.h"
+
+namespace ferrule::plan {
+namespace {
+
+// Prior precisions 1 / sd^2 of log effects: how large an effect may be before data support it.
+constexpr double kFree = 1e-4;         // intercept
+constexpr double kWeekend = .25;       // sd 2
+constexpr double kWeekday = 4;         // sd .5
+constexpr double kYearly = 25;         // sd .2
+constexpr double kCycle = 4;           // sd .5
+constexpr double kHoliday = .25;       // sd 2
+constexpr double kOneHoliday = 4;      // sd .5
+constexpr double kNextToHoliday = 25;  // sd .2
+constexpr double kGrowth = 100;        // sd .1 per year
+
+int HolidayAt(const CalendarShape& s, int64_t step) {
+  return step >= 0 && step < static_cast<int64_t>(s.holiday.size())
+             ? s.holiday[static_cast<size_t>(step)]
+             : 0;
+}
+
+int HolidayKinds(const CalendarShape& s) {
+  int most = 0;
+  for (int h : s.holiday) most = std::max(most, h);
+  return most;
+}
+
+double YearFraction(const CalendarShape& s, size_t step) {
+  const double place = s.daily ? static_cast<double>(s.first_day + static_cast<int64_t>(step))
+                               : static_cast<double>(step);
+  return place / s.steps_per_year;
+}
+
+std::vector<double> Penalties(const CalendarShape& s, double scale) {
+  std::vector<double> p = {kFree};
+  if (s.daily) {
+    p.push_back(kWeekend);
+    p.insert(p.end(), 5, kWeekday);
+  }
+  if (s.steps_per_year > 0) p.insert(p.end(), 2 * static_cast<size_t>(s.harmonics), kYearly);
+  if (s.cycle > 1) p.insert(p.end(), static_cast<size_t>(s.cycle) - 1, kCycle);
+  if (s.growth) p.push_back(kGrowth);
+  if (const int kinds = HolidayKinds(s); kinds > 0) {
+    p.insert(p.end(), 1, kHoliday);
+    p.insert(p.end(), 2, kNextToHoliday);
+    if (kinds > 1) p.insert(p.end(), static_cast<size_t>(kinds), kOneHoliday);
+  }
+  for (double& x : p) x *= scale;
+  return p;
+}
+
+void AddRow(const CalendarShape& s, size_t step, double last, std::vector<double>& row) {
+  row.push_back(1);
+  if (s.daily) {
+    const int weekday = Weekday(s.first_day + static_cast<int64_t>(step));
+    row.push_back(weekday >= 5 ? 1 : 0);  // the weekend first: it differs most
+    for (int d = 1; d < 5; ++d) row.push_back(d == weekday ? 1 : 0);
+    row.push_back(weekday == 6 ? 1 : 0);
+  }
+  if (s.steps_per_year > 0) {
+    const double angle = 2 * std::numbers::pi * YearFraction(s, step);
+    for (int k = 1; k <= s.harmonics; ++k) {
+      row.push_back(std::sin(k * angle));
+      row.push_back(std::cos(k * angle));
+    }
+  }
+  for (int c = 1; c < s.cycle; ++c) row.push_back(static_cast<int>(step) % s.cycle == c ? 1 : 0);
+  if (s.growth) {
+    const double per_year = s.steps_per_year > 0 ? s.steps_per_year : s.cycle > 1 ? s.cycle : 52;
+    // Growth does not go on beyond half a year from now.
+    const double years = (static_cast<double>(step) - last) / per_year;
+    row.push_back(std::min(years, .5));
+  }
+  if (const int kinds = HolidayKinds(s); kinds > 0) {
+    const int64_t t = static_cast<int64_t>(step);
+    const int here = HolidayAt(s, t);
+    row.push_back(here > 0 ? 1 : 0);
+    row.push_back(here == 0 && HolidayAt(s, t + 1) > 0 ? 1 : 0);
+    row.push_back(here == 0 && HolidayAt(s, t - 1) > 0 ? 1 : 0);
+    for (int k = 1; kinds > 1 && k <= kinds; ++k) row.push_back(here == k ? 1 : 0);
+  }
+}
+
+}  // namespace
+
+int Weekday(int64_t day) {  // 1970-01-01 was a Thursday
+  return static_cast<int>(((day + 3) % 7 + 7) % 7);
+}
+
+absl::StatusOr<CalendarModel> CalendarModel::Fit(const CalendarShape& shape,
+                                                 const std::vector<double>& counts,
+                                                 const std::vector<double>& exposure,
+                                                 size_t window) {
+  CalendarModel model;
+  model.shape_ = shape;
+  model.last_ = static_cast<double>(counts.size()) - 1;
+  CountRegression problem;
+  problem.overdispersed = false;
+  const size_t first = counts.size() > window ? counts.size() - window : 0;
+  double scatter = 0, previous = -1;
+  for (size_t t = first; t < counts.size(); ++t) {
+    const double share = exposure.empty() ? 1 : exposure[t];
+    if (!(share > 0)) continue;
+    AddRow(shape, t, model.last_, problem.design.values);
+    problem.counts.push_back(counts[t]);
+    problem.offset.push_back(std::log(share));
+    if (previous >= 0) scatter += (counts[t] - previous) * (counts[t] - previous);
+    previous = counts[t];
+  }
+  // Priors weigh against counts; amounts whose variance is not their mean are brought to that
+  // scale.
+  double sum = 0;
+  bool whole = true;
+  for (double y : problem.counts) sum += y, whole = whole && y == std::floor(y);
+  const double dispersion = whole || sum <= 0 ? 1 : std::max(.5 * scatter / sum, 1e-9);
+  std::vector<double> row;
+  AddRow(shape, 0, model.last_, row);
+  problem.design.columns = row.size();
+  problem.penalty = Penalties(shape, dispersion);
+  absl::StatusOr<CountFit> fit = FitCounts(problem);
+  if (!fit.ok()) return fit.status();
+  model.fit_ = *std::move(fit);
+  model.used_ = problem.counts.size();
+  return model;
+}
+
+double CalendarModel::Expected(size_t step) const {
+  std::vector<double> row;
+  AddRow(shape_, step, last_, row);
+  return MeanOfRow(fit_, row.data(), 0);
+}
+
+namespace {
+
+CalendarShape ShapeOf(const Series& series) {
+  CalendarShape shape;
+  shape.first_day = series.first_day;
+  shape.holiday = series.holiday;
+  shape.daily = series.season == 7 || !series.holiday.empty() || series.first_day != 0;
+  const double steps = static_cast<double>(series.values.size());
+  if (shape.daily)
+    shape.steps_per_year = 365.25;
+  else if (series.season >= 50)
+    shape.steps_per_year = series.season == 52 ? 365.25 / 7 : series.season;
+  else
+    shape.steps_per_year = 0;
+  if (shape.steps_per_year > 0 && steps < 1.2 * shape.steps_per_year) shape.steps_per_year = 0;
+  if (!shape.daily && series.season > 1 && series.season < 50) shape.cycle = series.season;
+  return shape;
+}
+
+}  // namespace
+
+SeriesForecast ForecastCalendar(const Series& series, int horizon) {
+  const std::vector<double>& y = series.values;
+  const size_t n = y.size();
+  if (n < 8 || !IsNonNegative(series)) return ForecastSeasonalNaive(series, horizon);
+  const CalendarShape shape = ShapeOf(series);
+  const size_t per_block = shape.daily ? 7 : 1;
+  const size_t window = shape.daily       ? 1461
+                        : shape.cycle > 1 ? 40 * static_cast<size_t>(shape.cycle)
+                                          : 520;
+  const absl::StatusOr<CalendarModel> model = CalendarModel::Fit(shape, y, {}, window);
+  if (!model.ok()) return ForecastSeasonalNaive(series, horizon);
+  // Blocks end with the last observation; the horizon adds more, not seen.
+  const size_t past = std::min<size_t>(n / per_block, 260);
+  const size_t ahead = (static_cast<size_t>(horizon) + per_block - 1) / per_block;
+  const size_t start = n - past * per_block;
+  std::vector<double> expected(n + static_cast<size_t>(horizon));
+  for (size_t t = start; t < expected.size(); ++t) expected[t] = model->Expected(t);
+  std::vector<LevelBlock> blocks(past + ahead);
+  for (size_t t = start; t < n; ++t) {
+    LevelBlock& block = blocks[(t - start) / per_block];
+    block.counted += y[t];
+    block.expected += expected[t];
+  }
+  const bool count = IsCount(series);
+  double dispersion = 1;
+  Level level;
+  for (int round = 0; round < 3; ++round) {
+    double squares = 0;
+    for (size_t t = start; t < n; ++t) {
+      const double mean =
+          expected[t] * (round == 0 ? 1 : std::exp(level.log_mean[(t - start) / per_block]));
+      squares += (y[t] - mean) * (y[t] - mean) / std::max(mean, 1e-9);
+    }
+    // Half of the observations' worth of prior at 1 for counts.
+    const double seen = static_cast<double>(n - start);
+    dispersion = count ? (squares + 10) / (seen + 10) : squares / seen;
+    // With one step per block the level takes up part of the scatter that is noise.
+    if (per_block == 1 && round > 0) dispersion *= 1.15;
+    dispersion = std::max(dispersion, count ? .8 : 1e-9);
+    level = FitLevel(blocks, dispersion, ahead);
+  }
+  std::vector<double> means, variances;
+  for (size_t h = 0; h < static_cast<size_t>(horizon); ++h) {
+    const size_t i = h / per_block;
+    const double mean = expected[n + h] * level.Mean(past + i);
+    const double wander = std::exp(level.Covariance(i, i)) - 1;
+    means.push_back(mean);
+    variances.push_back(dispersion * mean + mean * mean * wander);
+  }
+  SeriesForecast forecast;
+  if (count && *std::max_element(means.begin(), means.end()) < 1e4) {
+    forecast = CountForecast(means, variances);
+  } else {
+    std::vector<double> sds;
+    for (double v : variances) sds.push_back(std::sqrt(v));
+    forecast = NormalForecast(means, sds, true);
+  }
+  forecast.basis = "calendar and level";
+  return forecast;
+}
+
+}  // namespace ferrule::plan

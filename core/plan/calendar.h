@@ -1,0 +1,50 @@
+// What the calendar explains of a stream of counts or amounts: weekday, time of year, holidays
+// and their neighbours, slow growth; then the level on top of it.
+#pragma once
+
+#include <cstdint>
+#include <vector>
+
+#include "absl/status/statusor.h"
+#include "core/plan/forecast.h"
+#include "core/plan/glm.h"
+#include "core/plan/level.h"
+
+namespace ferrule::plan {
+
+// Day numbers count from 1970-01-01. 0 is Monday.
+int Weekday(int64_t day);
+
+// Which steps are what. Holidays are numbered from 1; 0 is no holiday. The same number every year
+// lets a holiday differ from the others.
+struct CalendarShape {
+  int64_t first_day = 0;  // of step 0, for daily steps
+  bool daily = false;
+  double steps_per_year = 365.25;  // 0: no yearly cycle
+  int harmonics = 2;
+  int cycle = 1;  // one column per place in a short cycle (months), 1 for none
+  bool growth = true;
+  std::vector<int> holiday;  // per step, horizon included; empty for none
+};
+
+class CalendarModel {
+ public:
+  // Fits the first `counts.size()` steps; of these only the last `window` are used, and steps with
+  // exposure 0 (closed) are left out. `exposure` may be empty. Errors as FitCounts.
+  static absl::StatusOr<CalendarModel> Fit(const CalendarShape& shape,
+                                           const std::vector<double>& counts,
+                                           const std::vector<double>& exposure, size_t window);
+  // Expected count of any step within the shape, at exposure 1.
+  double Expected(size_t step) const;
+
+ private:
+  CalendarShape shape_;
+  CountFit fit_;
+  double last_ = 0;
+  size_t used_ = 0;
+};
+
+// A whole series: calendar, level, bounds.
+SeriesForecast ForecastCalendar(const Series& series, int horizon);
+
+}  // namespace ferrule::plan

@@ -1,0 +1,45 @@
+// How far demand now lies above or below what the calendar explains, and how surely that is
+// known: a level that moves from block to block (a week, say) around 1 in a Poisson stream, seen
+// in complete past blocks and, in part, in coming ones through what is booked already.
+#pragma once
+
+#include <cstddef>
+#include <vector>
+
+namespace ferrule::plan {
+
+// One block of time. `expected` is what the calendar expects to have been counted: for a coming
+// block that is booked in part, only that part. 0 for a block that is not seen.
+struct LevelBlock {
+  double counted = 0;
+  double expected = 0;
+};
+
+// log level(t) = persistence * log level(t-1) + move, move ~ Normal(0, step^2).
+struct LevelLaw {
+  double persistence = .9;  // 0..1; at 1 the level wanders freely
+  double step = .05;
+};
+
+struct Level {
+  LevelLaw law;
+  std::vector<double> log_mean;    // per block, of the log level
+  std::vector<double> covariance;  // of the last `kept` blocks, row by row
+  size_t kept = 0;
+  double log_evidence = 0;
+
+  // Of block i (counted from the first): mean of the level and its squared coefficient of
+  // variation; and the covariance of two of the kept blocks, i and j in 0..kept-1.
+  double Mean(size_t block) const;
+  double Covariance(size_t i, size_t j) const { return covariance[i * kept + j]; }
+};
+
+// The level in all blocks under a given law; covariances for the last `kept` blocks. `dispersion`
+// is the variance of a count over its mean, > 0.
+Level SmoothLevel(const std::vector<LevelBlock>& blocks, const LevelLaw& law, double dispersion,
+                  size_t kept);
+// The law is chosen by its evidence, with a mild preference for calm levels where the data do not
+// tell.
+Level FitLevel(const std::vector<LevelBlock>& blocks, double dispersion, size_t kept);
+
+}  // namespace ferrule::plan

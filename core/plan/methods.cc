@@ -1,0 +1,117 @@
+#include "core/plan/methods.h"
+
+#include <algorithm>
+
+#include "core/plan/baseline.h"
+#include "core/plan/calendar.h"
+#include "core/plan/intermittent.h"
+#include "core/plan/smoothing.h"
+
+namespace ferrule::plan {
+namespace {
+
+bool AllPositive(const Series& series) {
+  return std::all_of(series.values.begin(), series.values.end(), [](double y) { return y > 0; });
+}
+
+double EmptyShare(const Series& series) {
+  if (series.values.empty()) return 1;
+  const auto empty = std::count(series.values.begin(), series.values.end(), 0.0);
+  return static_cast<double>(empty) / static_cast<double>(series.values.size());
+}
+
+SeriesForecast Smoothed(const SmoothingFit& fit, const Series& series, int horizon) {
+  if (!fit.usable) {
+    SeriesForecast plain = ForecastSeasonalNaive(series, horizon);
+    plain.basis = "too short to smooth: " + plain.basis;
+    return plain;
+  }
+  return ForecastSmoothing(fit, horizon, IsNonNegative(series));
+}
+
+SeriesForecast HoltWinters(const Series& series, int horizon, Part season) {
+  const bool ratio = season == Part::kMultiplicative;
+  const SmoothingModel model{ratio ? Part::kMultiplicative : Part::kAdditive, Part::kAdditive,
+                             false, season, std::max(2, series.season)};
+  const bool possible = !ratio || AllPositive(series);
+  return Smoothed(
+      possible ? FitSmoothing(model, series.values, Criterion::kSquares) : SmoothingFit{}, series,
+      horizon);
+}
+
+}  // namespace
+
+std::string_view Name(Method method) {
+  switch (method) {
+    case Method::kSeasonalNaive:
+      return "seasonal-naive";
+    case Method::kSmoothing:
+      return "smoothing";
+    case Method::kHoltWintersSum:
+      return "holt-winters-sum";
+    case Method::kHoltWintersRatio:
+      return "holt-winters-ratio";
+    case Method::kTheta:
+      return "theta";
+    case Method::kCalendar:
+      return "calendar";
+    case Method::kCroston:
+      return "croston";
+    case Method::kSyntetosBoylan:
+      return "syntetos-boylan";
+    case Method::kTsb:
+      return "tsb";
+    case Method::kMeanRate:
+      return "mean-rate";
+    case Method::kSmoothedRate:
+      return "smoothed-rate";
+  }
+  return "";
+}
+
+std::vector<Method> SuitableMethods(const Series& series) {
+  std::vector<Method> methods = {Method::kSeasonalNaive};
+  const bool counts = IsCount(series), empty = counts && EmptyShare(series) > .15;
+  const size_t n = series.values.size(), cycle = static_cast<size_t>(std::max(1, series.season));
+  if (n >= 8) methods.push_back(Method::kSmoothing);
+  if (n >= 8) methods.push_back(Method::kTheta);
+  if (n >= 8 && IsNonNegative(series)) methods.push_back(Method::kCalendar);
+  if (cycle > 1 && cycle <= 24 && n >= 2 * cycle + 4 && !empty) {
+    methods.push_back(Method::kHoltWintersSum);
+    if (AllPositive(series)) methods.push_back(Method::kHoltWintersRatio);
+  }
+  if (empty)
+    methods.insert(methods.end(), {Method::kCroston, Method::kSyntetosBoylan, Method::kTsb});
+  if (counts) methods.insert(methods.end(), {Method::kMeanRate, Method::kSmoothedRate});
+  return methods;
+}
+
+SeriesForecast ForecastBy(Method method, const Series& series, int horizon) {
+  switch (method) {
+    case Method::kSeasonalNaive:
+      return ForecastSeasonalNaive(series, horizon);
+    case Method::kSmoothing:
+      return Smoothed(SelectSmoothing(series), series, horizon);
+    case Method::kHoltWintersSum:
+      return HoltWinters(series, horizon, Part::kAdditive);
+    case Method::kHoltWintersRatio:
+      return HoltWinters(series, horizon, Part::kMultiplicative);
+    case Method::kTheta:
+      return ForecastTheta(series, horizon);
+    case Method::kCalendar:
+      return ForecastCalendar(series, horizon);
+    case Method::kCroston:
+      return ForecastCroston(series, horizon, Intermittent::kCroston);
+    case Method::kSyntetosBoylan:
+      return ForecastCroston(series, horizon, Intermittent::kSyntetosBoylan);
+    case Method::kTsb:
+      return ForecastTsb(series, horizon);
+    case Method::kMeanRate:
+      return ForecastMeanRate(series, horizon);
+    case Method::kSmoothedRate:
+      return ForecastSmoothedRate(series, horizon);
+  }
+  return {};
+}
+
+}  // namespace ferrule::plan

@@ -1,0 +1,33 @@
+// All methods of forecasting a series, by name.
+#pragma once
+
+#include <string>
+#include <string_view>
+#include <vector>
+
+#include "core/plan/forecast.h"
+
+namespace ferrule::plan {
+
+enum class Method {
+  kSeasonalNaive,
+  kSmoothing,         // exponential smoothing chosen by corrected AIC
+  kHoltWintersSum,    // additive trend and season
+  kHoltWintersRatio,  // additive trend, season as ratio
+  kTheta,
+  kCalendar,  // calendar regression and level
+  kCroston,
+  kSyntetosBoylan,
+  kTsb,
+  kMeanRate,
+  kSmoothedRate,
+};
+
+std::string_view Name(Method method);
+// The methods that suit the series: those for counts with empty periods only where there are
+// some, seasonal ones only with two cycles or more.
+std::vector<Method> SuitableMethods(const Series& series);
+// One forecast; every method answers any series, falling back to a plainer one and saying so.
+SeriesForecast ForecastBy(Method method, const Series& series, int horizon);
+
+}  // namespace ferrule::plan

@@ -1,0 +1,272 @@
+#include "core/plan/occupancy.h"
+
+#include <algorithm>
+#include <cmath>
+
+#include "core/plan/calendar.h"
+#include "core/plan/level.h"
+#include "core/plan/stay_law.h"
+
+namespace ferrule::plan {
+namespace {
+
+constexpr int64_t kWindow = 1095;  // days of surgeries that the calendar is learned from
+constexpr int64_t kWeek = 7;
+// Doubt about the calendar's own coefficients and the lengths, as a share of the mean.
+constexpr double kModelDoubt = .075;
+constexpr size_t kThin = 60;  // fewer surgeries than this: said to be pooled
+
+// Surgeries that held, by day, from `first` to now.
+struct Stream {
+  int64_t first = 0;
+  std::vector<double> counts;
+};
+
+Stream StreamOf(const std::vector<Booking>& known, int64_t now, int device_class) {
+  Stream stream;
+  stream.first = now;
+  for (const Booking& b : known)
+    if (b.surgery <= now) stream.first = std::min(stream.first, b.surgery);
+  stream.first = std::max(stream.first, now - kWindow + 1);
+  stream.counts.assign(static_cast<size_t>(now - stream.first + 1), 0);
+  for (const Booking& b : known) {
+    if (b.changed <= now || b.surgery > now || b.surgery < stream.first) continue;
+    if (device_class >= 0 && b.device_class != device_class) continue;
+    stream.counts[static_cast<size_t>(b.surgery - stream.first)] += 1;
+  }
+  return stream;
+}
+
+CalendarShape ShapeOf(const OccupancyInput& input, const Stream& stream) {
+  CalendarShape shape;
+  shape.first_day = stream.first;
+  shape.daily = true;
+  const size_t steps = stream.counts.size() + static_cast<size_t>(input.horizon);
+  if (stream.counts.size() < 400) shape.steps_per_year = 0;
+  shape.growth = stream.counts.size() >= 400;
+  shape.holiday.assign(steps + 1, 0);
+  for (int64_t day : input.holidays)
+    if (day >= stream.first && day - stream.first < static_cast<int64_t>(shape.holiday.size()))
+      shape.holiday[static_cast<size_t>(day - stream.first)] = 1;
+  return shape;
+}
+
+// Surgeries per day that the calendar expects, from stream.first to the horizon's end: the
+// branch's pattern at the class's own share, with what differs in the class where it has enough.
+std::vector<double> Expected(const OccupancyInput& input, const Stream& all, const Stream& own) {
+  const CalendarShape shape = ShapeOf(input, all);
+  const size_t past = all.counts.size(), steps = past + static_cast<size_t>(input.horizon);
+  std::vector<double> pattern(steps, .01);
+  if (const auto model = CalendarModel::Fit(shape, all.counts, {}, past); model.ok())
+    for (size_t t = 0; t < steps; ++t) pattern[t] = std::max(model->Expected(t), 1e-6);
+  double mine = 0, branch = 0;
+  for (size_t t = 0; t < past; ++t) mine += own.counts[t], branch += pattern[t];
+  const double share = (mine + .5) / (branch + .5);
+  for (double& p : pattern) p *= share;
+  if (mine < 300) return pattern;
+  std::vector<double> exposure(pattern.begin(),
+                               pattern.begin() + static_cast<std::ptrdiff_t>(past));
+  const auto model = CalendarModel::Fit(shape, own.counts, exposure, past);
+  for (size_t t = 0; model.ok() && t < steps; ++t) pattern[t] *= model->Expected(t);
+  return pattern;
+}
+
+// Whether a booking still waits for its unit.
+bool Waits(const Booking& b, int64_t now) {
+  return b.changed > now && b.start > now && b.surgery > now - 22;
+}
+
+class ClassForecast {
+ public:
+  ClassForecast(const OccupancyInput& input, const std::vector<Booking>& known, int device_class,
+                const BookingHabits& habits, const StayLaw& stays)
+      : input_(input),
+        known_(known),
+        class_(device_class),
+        habits_(habits),
+        stays_(stays),
+        horizon_(static_cast<size_t>(input.horizon)) {}
+
+  ClassOccupancy Run(const Stream& all) {
+    ClassOccupancy result;
+    result.device_class = class_;
+    result.days.resize(horizon_);
+    chances_.resize(horizon_);
+    AddOut(result);
+    AddBooked(result);
+    const Stream own = StreamOf(known_, input_.now, class_);
+    Orders(own, Expected(input_, all, own));
+    for (size_t i = 0; i < horizon_; ++i) {
+      OccupancyDay& day = result.days[i];
+      double variance = 0;
+      day.to_come = ToCome(i, &variance);
+      const double doubt = kModelDoubt * (day.to_come);
+      day.units = Convolve(PoissonBinomial(chances_[i]),
+                           PmfOf(CountLawOfMoments(day.to_come, variance + doubt * doubt)));
+    }
+    double orders = 0;
+    for (double r : rate_) orders += r;
+    result.orders_per_day = horizon_ > 0 ? orders / static_cast<double>(horizon_) : 0;
+    double seen = 0;
+    for (double y : own.counts) seen += y;
+    result.basis = seen < static_cast<double>(kThin)
+                       ? "few surgeries of this class are known: pattern, lead and lengths are "
+                         "pooled over the branch and what is usual, with wide bounds"
+                       : "units out, bookings and the class's own order rate";
+    return result;
+  }
+
+ private:
+  void Add(size_t i, double chance) { chances_[i].push_back(chance); }
+
+  void AddOut(ClassOccupancy& result) {
+    for (const Booking& b : known_) {
+      if (b.device_class != class_ || b.start > input_.now || b.ready <= input_.now) continue;
+      for (size_t i = 0; i < horizon_; ++i) {
+        const int64_t ahead = static_cast<int64_t>(i) + 1;
+        const double p = b.returned <= input_.now
+                             ? stays_.StillTurning(input_.now - b.returned, ahead)
+                             : stays_.StillBusy(b.prescribed_days, input_.now - b.start, ahead);
+        Add(i, p);
+        result.days[i].out += p;
+      }
+    }
+  }
+
+  void AddBooked(ClassOccupancy& result) {
+    const std::vector<double>& lag = habits_.StartLag();
+    for (const Booking& b : known_) {
+      if (b.device_class != class_ || !Waits(b, input_.now)) continue;
+      // Lags that are still possible, and how likely it is that the unit goes out at all.
+      double possible = 0;
+      for (size_t g = 0; g < lag.size(); ++g)
+        if (b.surgery + static_cast<int64_t>(g) > input_.now) possible += lag[g];
+      const double out = habits_.GoesOut();
+      const double goes = habits_.Holds(std::max<int64_t>(0, b.surgery - input_.now)) * out *
+                          possible / std::max(1e-12, 1 - out + out * possible);
+      if (!(possible > 0)) continue;
+      for (size_t i = 0; i < horizon_; ++i) {
+        const int64_t day = input_.now + static_cast<int64_t>(i) + 1;
+        double p = 0;
+        for (size_t g = 0; g < lag.size(); ++g) {
+          const int64_t start = b.surgery + static_cast<int64_t>(g);
+          if (start <= input_.now || start > day) continue;
+          p += lag[g] * (b.prescribed_days > 0 ? stays_.Busy(b.prescribed_days, day - start)
+                                               : stays_.BusyAny(day - start));
+        }
+        p *= goes / possible;
+        Add(i, p);
+        result.days[i].booked += p;
+      }
+    }
+  }
+
+  // The level and the rate of orders still to come, by day of surgery.
+  void Orders(const Stream& own, const std::vector<double>& expected) {
+    const size_t past = own.counts.size();
+    const size_t past_blocks = std::min<size_t>(past / kWeek, 156);
+    const size_t ahead_blocks = (horizon_ + kWeek - 1) / kWeek;
+    std::vector<LevelBlock> blocks(past_blocks + ahead_blocks);
+    const size_t start = past - past_blocks * kWeek;
+    double squares = 10, seen = 10;
+    for (size_t t = start; t < past; ++t) {
+      LevelBlock& block = blocks[(t - start) / kWeek];
+      block.counted += own.counts[t];
+      block.expected += expected[t];
+    }
+    rest_.assign(horizon_, 0);
+    for (size_t i = 0; i < horizon_; ++i) {
+      const double by = habits_.BookedBy(class_, static_cast<int64_t>(i) + 1);
+      // Below a tenth the share booked says nothing about the level.
+      if (by > .1) blocks[past_blocks + i / kWeek].expected += expected[past + i] * by;
+      rest_[i] = expected[past + i] * (1 - by) * habits_.GoesOut();
+    }
+    for (const Booking& b : known_) {
+      const int64_t ahead = b.surgery - input_.now;
+      if (b.device_class != class_ || b.changed <= input_.now || ahead < 1 ||
+          ahead > static_cast<int64_t>(horizon_) || habits_.BookedBy(class_, ahead) <= .1)
+        continue;
+      blocks[past_blocks + static_cast<size_t>(ahead - 1) / kWeek].counted += habits_.Holds(ahead);
+    }
+    level_ = FitLevel(blocks, 1, ahead_blocks);
+    for (size_t t = start; t < past; ++t) {
+      const double mean = expected[t] * std::exp(level_.log_mean[(t - start) / kWeek]);
+      squares += (own.counts[t] - mean) * (own.counts[t] - mean) / std::max(mean, .02);
+      seen += 1;
+    }
+    dispersion_ = std::max(1.0, squares / seen);
+    if (dispersion_ > 1.1) level_ = FitLevel(blocks, dispersion_, ahead_blocks);
+    rate_.assign(horizon_, 0);
+    for (size_t i = 0; i < horizon_; ++i)
+      rate_[i] = rest_[i] * level_.Mean(past_blocks + i / kWeek);
+    full_.assign(expected.begin() + static_cast<std::ptrdiff_t>(past), expected.end());
+  }
+
+  double ToCome(size_t i, double* variance) const {
+    const std::vector<double>& lag = habits_.StartLag();
+    std::vector<double> by_block(level_.kept, 0);
+    double mean = 0, noise = 0;
+    for (size_t s = 0; s <= i; ++s) {
+      double busy = 0;
+      for (size_t g = 0; g < lag.size() && s + g <= i; ++g)
+        busy += lag[g] * stays_.BusyAny(static_cast<int64_t>(i - s - g));
+      const double part = rate_[s] * busy;
+      mean += part;
+      by_block[s / kWeek] += part;
+      noise += (dispersion_ - 1) * part * part / std::max(full_[s], 1e-9);
+    }
+    *variance = mean + noise;
+    for (size_t a = 0; a < by_block.size(); ++a)
+      for (size_t b = 0; b < by_block.size(); ++b)
+        *variance += by_block[a] * by_block[b] * std::expm1(level_.Covariance(a, b));
+    return mean;
+  }
+
+  const OccupancyInput& input_;
+  const std::vector<Booking>& known_;
+  const int class_;
+  const BookingHabits& habits_;
+  const StayLaw& stays_;
+  const size_t horizon_;
+  std::vector<std::vector<double>> chances_;
+  std::vector<double> rest_, rate_, full_;
+  Level level_;
+  double dispersion_ = 1;
+};
+
+}  // namespace
+
+std::vector<ClassOccupancy> ForecastOccupancy(const OccupancyInput& input) {
+  OccupancyInput asked = input;
+  asked.horizon = std::clamp(input.horizon, 1, 365);
+  const std::vector<Booking> known = KnownAt(input.bookings, input.now);
+  const BookingHabits habits(known, input.now);
+  const StayLaw stays(known, input.now);
+  int classes = 1;
+  for (const Booking& b : known) classes = std::max(classes, b.device_class + 1);
+  const Stream all = StreamOf(known, input.now, -1);
+  std::vector<ClassOccupancy> result;
+  for (int c = 0; c < classes; ++c)
+    result.push_back(ClassForecast(asked, known, c, habits, stays).Run(all));
+  return result;
+}
+
+StockOut RiskOf(const ClassOccupancy& occupancy, int64_t units) {
+  StockOut risk;
+  for (size_t i = 0; i < occupancy.days.size(); ++i) {
+    const double p = Tail(occupancy.days[i].units, units);
+    risk.short_on_day.push_back(p);
+    risk.unit_days_short += ExpectedShortage(occupancy.days[i].units, units);
+    if (p > risk.worst) risk.worst = p, risk.worst_day = static_cast<int>(i) + 1;
+  }
+  return risk;
+}
+
+int64_t UnitsForRisk(const ClassOccupancy& occupancy, double risk) {
+  int64_t units = 0;
+  for (const OccupancyDay& day : occupancy.days)
+    units = std::max(units, Quantile(day.units, 1 - risk));
+  return units;
+}
+
+}  // namespace ferrule::plan

@@ -1,0 +1,54 @@
+// Units in use on each coming day: those out now with their own odds, booked surgeries thinned by
+// whether they hold, and orders still to come; as an exact distribution. In use means handed over
+// and not yet ready again, counted at the end of the day.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "core/plan/booking.h"
+#include "core/plan/pmf.h"
+
+namespace ferrule::plan {
+
+struct OccupancyInput {
+  int64_t now = 0;                // today; what is dated later is not known
+  int horizon = 56;               // days
+  std::vector<Booking> bookings;  // of all classes of the branch, in any order
+  std::vector<int64_t> holidays;  // days without surgery, past and coming
+};
+
+struct OccupancyDay {
+  Pmf units;           // the whole distribution
+  double out = 0;      // mean of units out now that are still in use then
+  double booked = 0;   // mean from bookings that stand
+  double to_come = 0;  // mean from orders not yet booked
+};
+
+struct ClassOccupancy {
+  int device_class = 0;
+  std::vector<OccupancyDay> days;  // now + 1, now + 2, ...
+  // Orders per day still to come, before thinning by length: the load that other rules need.
+  double orders_per_day = 0;
+  std::string basis;  // what it rests on; says when it is pooled
+};
+
+// One entry per class from 0 to the highest in the bookings (at least one). Any amount of data
+// gives an answer: a class with little history borrows from the branch, a branch with none from
+// what is usual, with wide bounds.
+std::vector<ClassOccupancy> ForecastOccupancy(const OccupancyInput& input);
+
+// Stock-out risk with `units` units, named for what it is.
+struct StockOut {
+  std::vector<double> short_on_day;  // P(more than `units` wanted) on each day
+  double worst = 0;
+  int worst_day = 0;           // 1 for now + 1
+  double unit_days_short = 0;  // expected over the horizon
+};
+StockOut RiskOf(const ClassOccupancy& occupancy, int64_t units);
+
+// Smallest number of units with P(more wanted) <= risk on every day of the horizon.
+int64_t UnitsForRisk(const ClassOccupancy& occupancy, double risk);
+
+}  // namespace ferrule::plan

@@ -1,0 +1,299 @@
+#include "core/plan/smoothing.h"
+
+#include <algorithm>
+#include <cmath>
+#include <limits>
+
+#include "core/plan/optimum.h"
+#include "core/plan/random.h"
+
+namespace ferrule::plan {
+namespace {
+
+constexpr double kInfinity = std::numeric_limits<double>::infinity();
+constexpr int kPaths = 4000;
+
+bool Seasonal(const SmoothingModel& m) { return m.season != Part::kNone; }
+bool Trended(const SmoothingModel& m) { return m.trend != Part::kNone; }
+
+double Trend(const SmoothingModel& m, const SmoothingState& s, int h) {
+  if (!Trended(m)) return s.level;
+  if (!m.damped) return s.level + h * s.slope;
+  double factor = 0, power = 1;
+  for (int i = 0; i < h; ++i) factor += (power *= s.phi);
+  return s.level + factor * s.slope;
+}
+
+// Places of the free parameters in the vector that is searched.
+std::vector<double> Pack(const SmoothingModel& m, const SmoothingState& s, double scale) {
+  std::vector<double> x = {s.alpha};
+  if (Trended(m)) x.push_back(s.beta / s.alpha);
+  if (Seasonal(m)) x.push_back(s.gamma / (1 - s.alpha));
+  if (m.damped) x.push_back(s.phi);
+  x.push_back(s.level / scale);
+  if (Trended(m)) x.push_back(s.slope / scale);
+  const double unit = m.season == Part::kMultiplicative ? 1 : scale;
+  for (size_t i = 0; Seasonal(m) && i + 1 < s.season.size(); ++i) x.push_back(s.season[i] / unit);
+  return x;
+}
+
+// False when a weight is outside its range.
+bool Unpack(const SmoothingModel& m, const std::vector<double>& x, double scale,
+            SmoothingState& s) {
+  size_t i = 0;
+  s.alpha = x[i++];
+  if (!(s.alpha >= 1e-4 && s.alpha <= .9999)) return false;
+  if (Trended(m)) {
+    if (!(x[i] >= 1e-4 && x[i] <= .9999)) return false;
+    s.beta = x[i++] * s.alpha;
+  }
+  if (Seasonal(m)) {
+    if (!(x[i] >= 1e-4 && x[i] <= .9999)) return false;
+    s.gamma = x[i++] * (1 - s.alpha);
+  }
+  if (m.damped) {
+    if (!(x[i] >= .8 && x[i] <= .98)) return false;
+    s.phi = x[i++];
+  }
+  s.level = x[i++] * scale;
+  if (Trended(m)) s.slope = x[i++] * scale;
+  if (Seasonal(m)) {
+    const bool ratio = m.season == Part::kMultiplicative;
+    const size_t cycle = static_cast<size_t>(m.cycle);
+    s.season.resize(cycle);
+    double rest = ratio ? m.cycle : 0;
+    for (size_t k = 0; k + 1 < cycle; ++k) {
+      s.season[k] = x[i++] * (ratio ? 1 : scale);
+      rest -= s.season[k];
+      if (ratio && s.season[k] <= 0) return false;
+    }
+    s.season[cycle - 1] = rest;
+    if (ratio && rest <= 0) return false;
+  }
+  return true;
+}
+
+// Start: season from centred means over up to five cycles, level and slope from a straight line
+// through the first adjusted values.
+SmoothingState Guess(const SmoothingModel& m, const std::vector<double>& y) {
+  SmoothingState s;
+  const size_t n = y.size(), cycle = static_cast<size_t>(m.cycle);
+  std::vector<double> adjusted = y;
+  if (Seasonal(m)) {
+    const bool ratio = m.season == Part::kMultiplicative;
+    const size_t upto = std::min(n, 5 * cycle);
+    std::vector<double> sum(cycle, 0), count(cycle, 0);
+    for (size_t t = cycle / 2; t + cycle / 2 < upto; ++t) {
+      double centre = 0;
+      for (size_t k = 0; k < cycle; ++k) centre += y[t - cycle / 2 + k];
+      if (cycle % 2 == 0) centre += 0.5 * (y[t + cycle / 2] - y[t - cycle / 2]);
+      centre /= static_cast<double>(cycle);
+      sum[t % cycle] += ratio ? y[t] / std::max(centre, 1e-12) : y[t] - centre;
+      count[t % cycle] += 1;
+    }
+    double mean = 0;
+    for (size_t k = 0; k < cycle; ++k) {
+      sum[k] = count[k] > 0 ? sum[k] / count[k] : (ratio ? 1 : 0);
+      mean += sum[k] / static_cast<double>(cycle);
+    }
+    s.season.resize(cycle);
+    for (size_t k = 0; k < cycle; ++k) {
+      s.season[k] = ratio ? std::max(sum[k] / mean, .01) : sum[k] - mean;
+    }
+    for (size_t t = 0; t < n; ++t)
+      adjusted[t] = ratio ? y[t] / s.season[t % cycle] : y[t] - s.season[t % cycle];
+  }
+  const size_t k = std::min(n, std::max<size_t>(10, Seasonal(m) ? 2 * cycle : 0));
+  double sx = 0, sy = 0, sxx = 0, sxy = 0;
+  for (size_t t = 0; t < k; ++t) {
+    const double x = static_cast<double>(t) + 1;
+    sx += x, sy += adjusted[t], sxx += x * x, sxy += x * adjusted[t];
+  }
+  const double d = static_cast<double>(k), det = d * sxx - sx * sx;
+  s.slope = det > 0 ? (d * sxy - sx * sy) / det : 0;
+  s.level = Trended(m) ? (sy - s.slope * sx) / d : sy / d;
+  if (m.error == Part::kMultiplicative && s.level <= 0) s.level = std::max(sy / d, 1e-6);
+  s.alpha = Seasonal(m) ? .3 : .5;
+  s.beta = .1 * s.alpha;
+  s.gamma = .1 * (1 - s.alpha);
+  s.phi = m.damped ? .95 : 1;
+  if (!Trended(m)) s.slope = 0;
+  return s;
+}
+
+}  // namespace
+
+double SmoothingState::Ahead(const SmoothingModel& m, int h) const {
+  const double base = Trend(m, *this, h);
+  if (!Seasonal(m)) return base;
+  const double part = season[static_cast<size_t>((h - 1) % m.cycle)];
+  return m.season == Part::kMultiplicative ? base * part : base + part;
+}
+
+double SmoothingState::Observe(const SmoothingModel& m, double y) {
+  const double damp = m.damped ? phi : 1;
+  const double base = Trended(m) ? level + damp * slope : level;
+  const double part = Seasonal(m) ? season[0] : 0;
+  const bool ratio = m.season == Part::kMultiplicative;
+  const double expected = ratio ? base * part : base + part;
+  const double e = y - expected;
+  // In the additive form with a seasonal ratio the corrections are divided by the other factor.
+  const double on_level = ratio ? e / part : e;
+  level = base + alpha * on_level;
+  slope = damp * slope + beta * on_level;
+  if (Seasonal(m)) {
+    const double next = part + gamma * (ratio ? e / base : e);
+    std::rotate(season.begin(), season.begin() + 1, season.end());
+    season.back() = next;
+  }
+  return m.error == Part::kMultiplicative ? e / expected : e;
+}
+
+SmoothingFit RunSmoothing(const SmoothingModel& model, const SmoothingState& start,
+                          const std::vector<double>& values) {
+  SmoothingFit fit;
+  fit.model = model;
+  fit.start = start;
+  SmoothingState s = start;
+  if (!model.damped) s.phi = 1;
+  double own = 0, log_scale = 0;
+  for (double y : values) {
+    const double expected = s.Ahead(model, 1);
+    if (model.error == Part::kMultiplicative) {
+      if (!(expected > 1e-12)) return fit;
+      log_scale += std::log(expected);
+    }
+    const double e = s.Observe(model, y);
+    own += e * e;
+    fit.sum_squares += (y - expected) * (y - expected);
+  }
+  fit.now = s;
+  const double n = static_cast<double>(values.size());
+  const double weights = 1 + Trended(model) + Seasonal(model) + model.damped;
+  const double states = 1 + Trended(model) + (Seasonal(model) ? model.cycle - 1 : 0);
+  const double k = weights + states + 1;
+  fit.log_likelihood = -0.5 * n * std::log(std::max(own, 1e-300)) - log_scale;
+  fit.corrected_aic = n > k + 1 ? -2 * fit.log_likelihood + 2 * k * n / (n - k - 1) : kInfinity;
+  fit.sigma = std::sqrt(own / std::max(1.0, n - weights - states));
+  fit.usable = std::isfinite(fit.log_likelihood) && std::isfinite(fit.sum_squares) && n > 0;
+  return fit;
+}
+
+SmoothingFit FitSmoothing(const SmoothingModel& model, const std::vector<double>& values,
+                          Criterion criterion) {
+  if (values.size() < 2 ||
+      (Seasonal(model) && values.size() < 2 * static_cast<size_t>(model.cycle)))
+    return {model, {}, {}};
+  double scale = 0;
+  for (double y : values) scale += std::abs(y) / static_cast<double>(values.size());
+  scale = std::max(scale, 1e-9);
+  const auto objective = [&](const std::vector<double>& x) {
+    SmoothingState s;
+    if (!Unpack(model, x, scale, s)) return kInfinity;
+    const SmoothingFit fit = RunSmoothing(model, s, values);
+    if (!fit.usable) return kInfinity;
+    return criterion == Criterion::kSquares ? std::log(std::max(fit.sum_squares, 1e-300))
+                                            : -fit.log_likelihood;
+  };
+  const SmoothingState guess = Guess(model, values);
+  SmoothingFit best;
+  best.model = model;
+  double least = kInfinity;
+  const double alphas[] = {guess.alpha, .08, .8};
+  for (double alpha : alphas) {
+    SmoothingState s = guess;
+    s.alpha = alpha;
+    s.beta = .1 * alpha;
+    s.gamma = .1 * (1 - alpha);
+    const std::vector<double> x = Pack(model, s, scale);
+    std::vector<double> step(x.size(), .05);
+    for (size_t i = 0; i < step.size() && i < 3; ++i) step[i] = .1;
+    if (model.damped) step[Seasonal(model) ? 3 : 2] = -.05;
+    if (!(objective(x) < kInfinity)) continue;
+    const int limit = 250 + 60 * static_cast<int>(x.size());
+    Minimum m = Minimise(objective, x, step, 1e-8, limit);
+    m = Minimise(objective, m.at, step, 1e-8, limit);
+    if (m.value < least) {
+      least = m.value;
+      SmoothingState found;
+      Unpack(model, m.at, scale, found);
+      best = RunSmoothing(model, found, values);
+    }
+  }
+  return best;
+}
+
+std::vector<double> ErrorGrowth(const SmoothingModel& model, const SmoothingState& s, int horizon) {
+  std::vector<double> growth;
+  double sum = 1, factor = 0, power = 1;
+  for (int h = 1; h <= horizon; ++h) {
+    growth.push_back(std::sqrt(sum));
+    factor += model.damped ? (power *= s.phi) : 1;
+    const double c = s.alpha + (Trended(model) ? s.beta * factor : 0) +
+                     (Seasonal(model) && h % model.cycle == 0 ? s.gamma : 0);
+    sum += c * c;
+  }
+  return growth;
+}
+
+SeriesForecast ForecastSmoothing(const SmoothingFit& fit, int horizon, bool non_negative) {
+  const SmoothingModel& m = fit.model;
+  if (m.error != Part::kMultiplicative && m.season != Part::kMultiplicative) {
+    std::vector<double> means, sds = ErrorGrowth(m, fit.now, horizon);
+    for (int h = 1; h <= horizon; ++h) {
+      means.push_back(fit.now.Ahead(m, h));
+      sds[static_cast<size_t>(h - 1)] *= fit.sigma;
+    }
+    return NormalForecast(means, sds, non_negative);
+  }
+  // No closed form: paths, always the same ones.
+  std::vector<std::vector<double>> paths(kPaths, std::vector<double>(static_cast<size_t>(horizon)));
+  for (int p = 0; p < kPaths; p += 2) {
+    Random random(0x5e50, static_cast<uint64_t>(p));
+    SmoothingState a = fit.now, b = fit.now;
+    for (size_t h = 0; h < static_cast<size_t>(horizon); ++h) {
+      const double z = fit.sigma * random.Normal();
+      for (int side = 0; side < 2; ++side) {
+        SmoothingState& s = side == 0 ? a : b;
+        const double expected = s.Ahead(m, 1), e = side == 0 ? z : -z;
+        const double y =
+            m.error == Part::kMultiplicative ? expected * std::max(1 + e, 1e-3) : expected + e;
+        s.Observe(m, y);
+        paths[static_cast<size_t>(p + side)][h] = y;
+      }
+    }
+  }
+  SeriesForecast forecast = PathForecast(paths, non_negative);
+  for (int h = 1; h <= horizon; ++h) {
+    StepForecast& step = forecast.steps[static_cast<size_t>(h - 1)];
+    step.mean = fit.now.Ahead(m, h);
+    if (non_negative) step.mean = std::max(0.0, step.mean);
+  }
+  return forecast;
+}
+
+SmoothingFit SelectSmoothing(const Series& series) {
+  const bool positive =
+      std::all_of(series.values.begin(), series.values.end(), [](double y) { return y > 0; });
+  const bool seasonal = series.season > 1 && series.season <= 24 &&
+                        series.values.size() >= 2 * static_cast<size_t>(series.season) + 4;
+  SmoothingFit best;
+  best.corrected_aic = kInfinity;
+  for (Part season : {Part::kNone, Part::kAdditive, Part::kMultiplicative}) {
+    if (season != Part::kNone && !seasonal) continue;
+    if (season == Part::kMultiplicative && !positive) continue;
+    for (Part error : {Part::kAdditive, Part::kMultiplicative}) {
+      if (error == Part::kMultiplicative && !positive) continue;
+      if (error == Part::kAdditive && season == Part::kMultiplicative) continue;
+      for (int trend = 0; trend < 3; ++trend) {
+        const SmoothingModel model{error, trend > 0 ? Part::kAdditive : Part::kNone, trend == 2,
+                                   season, season == Part::kNone ? 1 : series.season};
+        const SmoothingFit fit = FitSmoothing(model, series.values, Criterion::kLikelihood);
+        if (fit.usable && fit.corrected_aic < best.corrected_aic) best = fit;
+      }
+    }
+  }
+  return best;
+}
+
+}  // namespace ferrule::plan

@@ -1,0 +1,160 @@
+#include "core/plan/stay_law.h"
+
+#include <algorithm>
+
+namespace ferrule::plan {
+namespace {
+
+constexpr size_t kDays = 500;       // curves go so far
+constexpr int64_t kReach = 250;     // days before and after the due date that are told apart
+constexpr double kPrior = 20;       // rentals that the pooled odds weigh
+constexpr int64_t kHistory = 1000;  // rentals that began earlier are left out unless still out
+constexpr double kUsualOdds = .05;  // per day, where nothing at all is known
+constexpr double kUsualWeight = .5;
+
+// Ends and days at risk by day.
+struct Odds {
+  std::vector<double> ended = std::vector<double>(2 * kReach + 1, 0);
+  std::vector<double> at_risk = std::vector<double>(2 * kReach + 1, 0);
+
+  static size_t Index(int64_t day) {
+    return static_cast<size_t>(std::clamp<int64_t>(day, -kReach, kReach) + kReach);
+  }
+  void Add(int64_t first, int64_t last, bool ends) {
+    for (int64_t d = first; d <= last; ++d) at_risk[Index(d)] += 1;
+    if (ends) ended[Index(last)] += 1;
+  }
+  // Over the days from `day` on: the tail of what was seen, where single days are too thin.
+  double TailOdds(int64_t day) const {
+    double e = 1, n = 10;
+    for (size_t i = Index(day); i < ended.size(); ++i) e += ended[i], n += at_risk[i];
+    return e / n;
+  }
+  // Day from which less than a hundredth of the ends are left.
+  int64_t TailStart() const {
+    double total = 0, rest = 0;
+    for (double e : ended) total += e;
+    int64_t day = kReach;
+    for (size_t i = ended.size(); i-- > 0 && rest <= .01 * total; --day) rest += ended[i];
+    return day + 1;
+  }
+};
+
+}  // namespace
+
+StayLaw::StayLaw(const std::vector<Booking>& known, int64_t now) {
+  Odds relative, plain, turning;
+  std::map<int, Odds> own;
+  double stays = 0;
+  for (const Booking& b : known) {
+    if (b.start > now) continue;
+    const bool back = b.returned <= now, ready = b.ready <= now;
+    if (b.start <= now - kHistory && (back || ready)) continue;
+    const int64_t last = std::max<int64_t>(0, (back    ? b.returned
+                                               : ready ? b.ready
+                                                       : now) -
+                                                  b.start);
+    plain.Add(1, last, back);
+    // A prescription of which nothing is known is on the plain axis, whose day 0 is the start.
+    relative.Add(1 - b.prescribed_days, last - b.prescribed_days, back);
+    own[b.prescribed_days].Add(1 - b.prescribed_days, last - b.prescribed_days, back);
+    if (b.start > now - 365) share_[b.prescribed_days] += 1, stays += 1;
+    if (back) turning.Add(1, std::max<int64_t>(0, (ready ? b.ready : now) - b.returned), ready);
+  }
+  // A turnaround may end on the day of the return; day 0 then is the only chance to do so.
+  double same_day = 0, returns = 0;
+  for (const Booking& b : known)
+    if (b.returned <= now && b.start > now - kHistory)
+      returns += 1, same_day += b.ready <= b.returned ? 1 : 0;
+  turning_.assign(kDays, 0);
+  double left = 1 - same_day / (returns + 1);
+  const int64_t turning_tail = turning.TailStart();
+  for (size_t k = 0; k < kDays; ++k) {
+    const int64_t day = static_cast<int64_t>(k);
+    if (k > 0) {
+      const size_t i = Odds::Index(day);
+      const double odds = day >= turning_tail ? turning.TailOdds(turning_tail)
+                                              : (turning.ended[i] + kUsualWeight * .3) /
+                                                    (turning.at_risk[i] + kUsualWeight);
+      left *= 1 - std::min(odds, 1 - 1e-9);
+    }
+    turning_[k] = left;
+  }
+  own.try_emplace(0);
+  for (const auto& [prescribed, odds] : own) {
+    const Odds& pool = prescribed > 0 ? relative : plain;
+    const int64_t tail = pool.TailStart();
+    const double tail_odds = pool.TailOdds(tail);
+    Curve curve;
+    double out = 1;
+    for (size_t k = 0; k < kDays; ++k) {
+      const int64_t day = static_cast<int64_t>(k) - prescribed;
+      const size_t i = Odds::Index(day);
+      if (k > 0) {
+        const double pooled =
+            (pool.ended[i] + kUsualWeight * kUsualOdds) / (pool.at_risk[i] + kUsualWeight);
+        const double chance = day >= tail
+                                  ? tail_odds
+                                  : (odds.ended[i] + kPrior * pooled) / (odds.at_risk[i] + kPrior);
+        out *= 1 - std::min(chance, 1 - 1e-9);
+      }
+      curve.out.push_back(out);
+    }
+    curve.busy.assign(kDays, 0);
+    for (size_t k = 0; k < kDays; ++k) {
+      double busy = curve.out[k];
+      for (size_t j = 1; j <= k; ++j) busy += (curve.out[j - 1] - curve.out[j]) * turning_[k - j];
+      curve.busy[k] = busy;
+    }
+    curves_[prescribed] = std::move(curve);
+  }
+  busy_any_.assign(kDays, 0);
+  if (stays == 0) share_[0] = stays = 1;
+  for (auto& [prescribed, share] : share_) {
+    share /= stays;
+    for (size_t k = 0; k < kDays; ++k) busy_any_[k] += share * Of(prescribed).busy[k];
+  }
+}
+
+const StayLaw::Curve& StayLaw::Of(int prescribed_days) const {
+  const auto it = curves_.find(prescribed_days);
+  return it != curves_.end() ? it->second : curves_.at(0);
+}
+
+namespace {
+double Beyond(const std::vector<double>& curve, int64_t k) {
+  if (k < 0) return 1;
+  return curve[std::min<size_t>(static_cast<size_t>(k), curve.size() - 1)];
+}
+}  // namespace
+
+double StayLaw::Out(int prescribed_days, int64_t k) const {
+  return Beyond(Of(prescribed_days).out, k);
+}
+double StayLaw::Turning(int64_t k) const { return Beyond(turning_, k); }
+double StayLaw::Busy(int prescribed_days, int64_t k) const {
+  return Beyond(Of(prescribed_days).busy, k);
+}
+double StayLaw::BusyAny(int64_t k) const { return Beyond(busy_any_, k); }
+
+double StayLaw::StillBusy(int prescribed_days, int64_t age, int64_t ahead) const {
+  const std::vector<double>& out = Of(prescribed_days).out;
+  // Beyond the end of the curve the last day stands for all later ones.
+  age = std::clamp<int64_t>(age, 0, static_cast<int64_t>(out.size()) - ahead - 2);
+  if (age < 0 || ahead <= 0) return 1;
+  const double now = Beyond(out, age);
+  if (!(now > 1e-250)) return Turning(ahead);
+  double busy = Beyond(out, age + ahead);
+  for (int64_t j = age + 1; j <= age + ahead; ++j)
+    busy += (Beyond(out, j - 1) - Beyond(out, j)) * Turning(age + ahead - j);
+  return std::min(1.0, busy / now);
+}
+
+double StayLaw::StillTurning(int64_t age, int64_t ahead) const {
+  age = std::clamp<int64_t>(age, 0, static_cast<int64_t>(turning_.size()) - ahead - 2);
+  if (age < 0 || ahead <= 0) return 1;
+  const double now = Turning(age);
+  return now > 1e-250 ? Turning(age + ahead) / now : .5;
+}
+
+}  // namespace ferrule::plan

@@ -1,0 +1,44 @@
+// How long a unit is in use: the rental, seen relative to its due date because returns cluster
+// there, then the turnaround until it is ready again.
+#pragma once
+
+#include <cstdint>
+#include <map>
+#include <vector>
+
+#include "core/plan/booking.h"
+
+namespace ferrule::plan {
+
+class StayLaw {
+ public:
+  // Learns from all rentals known; those still out count as not yet ended.
+  StayLaw(const std::vector<Booking>& known, int64_t now);
+
+  // P(rental lasts beyond k days), by prescribed days (0: not known).
+  double Out(int prescribed_days, int64_t k) const;
+  // P(turnaround lasts beyond k days after the return).
+  double Turning(int64_t k) const;
+  // P(in use k days after the start), for a rental about to start.
+  double Busy(int prescribed_days, int64_t k) const;
+  // The same over the mix of prescriptions seen lately.
+  double BusyAny(int64_t k) const;
+  // P(not ready `ahead` days from now), for a unit out for `age` days and for one returned `age`
+  // days ago. Never 0 for ahead = 0, however late the unit is.
+  double StillBusy(int prescribed_days, int64_t age, int64_t ahead) const;
+  double StillTurning(int64_t age, int64_t ahead) const;
+
+ private:
+  struct Curve {
+    std::vector<double> out;  // beyond k days
+    std::vector<double> busy;
+  };
+  const Curve& Of(int prescribed_days) const;
+
+  std::map<int, Curve> curves_;
+  std::map<int, double> share_;
+  std::vector<double> turning_;
+  std::vector<double> busy_any_;
+};
+
+}  // namespace ferrule::plan

@@ -1,0 +1,51 @@
+#include "core/plan/scores.h"
+
+#include <gtest/gtest.h>
+
+#include <numeric>
+
+namespace ferrule::plan {
+namespace {
+
+TEST(Scores, PinballLossOfAHighQuantile) {
+  EXPECT_NEAR(PinballLoss(7, 5, .9), 1.8, 1e-14);
+  EXPECT_NEAR(PinballLoss(3, 5, .9), .2, 1e-14);
+}
+
+// R surveillance::scores (Czado, Gneiting and Held 2009) and the sum written out.
+TEST(Scores, RankedProbabilityScores) {
+  EXPECT_NEAR(RankedProbabilityScore(CountLaw{2.5}, 0), 1.63121730112, 1e-10);
+  EXPECT_NEAR(RankedProbabilityScore(CountLaw{2.5}, 3), .457608520497, 1e-10);
+  EXPECT_NEAR(RankedProbabilityScore(CountLaw{2.5}, 10), 6.63137152339, 1e-10);
+  EXPECT_NEAR(RankedProbabilityScore(CountLaw{3, 1}, 12), 7.47577239786, 1e-10);
+  EXPECT_NEAR(RankedProbabilityScore(CountLaw{84, 100}, 100), 10.3551974263, 1e-9);
+  EXPECT_NEAR(RankedProbabilityScore(Point(4), 9), 5, 1e-14);
+  EXPECT_NEAR(RankedProbabilityScore(Point(4), 1), 3, 1e-14);
+}
+
+TEST(Scores, LogScores) {
+  EXPECT_NEAR(LogScore({2.5}, 3), 1.54288727361, 1e-10);
+  EXPECT_NEAR(LogScore({3, 1}, 12), 4.83847923054, 1e-10);
+  EXPECT_NEAR(LogScore({84, 100}, 120), 7.19686181966, 1e-9);
+}
+
+TEST(Scores, TransformOfCounts) {  // R surveillance::pit, five bins
+  std::vector<TransformPair> pairs;
+  for (int y : {0, 1, 2, 3, 5, 4, 2, 2, 1, 3})
+    pairs.push_back({Cdf(CountLaw{2.5}, y - 1), Cdf(CountLaw{2.5}, y)});
+  const std::vector<double> bins = TransformHistogram(pairs, 5);
+  const double want[] = {.214919903371, .216887864720, .220761553618, .179184621447, .168246056844};
+  for (size_t i = 0; i < 5; ++i) EXPECT_NEAR(bins[i], want[i], 1e-10);
+}
+
+TEST(Scores, ScalesThatCannotBeToldScoreNothing) {
+  EXPECT_EQ(NaiveScale({3, 3, 3}, 1), 0);
+  EXPECT_EQ(NaiveScale({3}, 7), 0);
+  EXPECT_EQ(ScaledError({1}, {2}, 0), -1);
+  EXPECT_EQ(WeightedPercentageError({0, 0}, {1, 1}), -1);
+  EXPECT_NEAR(WeightedPercentageError({2, 2}, {1, 2}), .25, 1e-15);
+  EXPECT_NEAR(ScaledError({1, 2}, {2, 4}, 3), .5, 1e-15);
+}
+
+}  // namespace
+}  // namespace ferrule::plan

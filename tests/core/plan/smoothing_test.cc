@@ -1,0 +1,103 @@
+#include "core/plan/smoothing.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+
+namespace ferrule::plan {
+namespace {
+
+// Hyndman and Athanasopoulos, Forecasting: Principles and Practice (1st ed.), chapter 7: oil
+// production, air passengers and tourist nights.
+const std::vector<double> kOil = {446.6565229, 454.4733065, 455.662974,  423.6322388,
+                                  456.2713279, 440.5880501, 425.3325201, 485.1494479,
+                                  506.0481621, 526.7919833, 514.268889,  494.2110193};
+const std::vector<double> kAir = {17.5534,   21.8601,   23.8866,   26.9293,   26.8885,
+                                  28.8314,   30.0751,   30.9535,   30.1857,   31.5797,
+                                  32.577569, 33.477398, 39.021581, 41.386432, 41.596552};
+const std::vector<double> kNights = {
+    41.727458, 24.04185,  32.328103, 37.328708, 46.213153, 29.346326, 36.48291,  42.977719,
+    48.901525, 31.180221, 37.717881, 40.420211, 51.206863, 31.887228, 40.978263, 43.772491,
+    55.558567, 33.850915, 42.076383, 45.642292, 59.76678,  35.191877, 44.319737, 47.913736};
+
+TEST(Smoothing, SimpleSmoothingOfOil) {
+  SmoothingState start;
+  start.level = kOil[0];
+  start.alpha = .2;
+  EXPECT_NEAR(RunSmoothing({}, start, kOil).now.level, 484.802468, 1e-6);
+  start.alpha = .6;
+  EXPECT_NEAR(RunSmoothing({}, start, kOil).now.level, 501.837461, 1e-6);
+  const SmoothingFit fit = FitSmoothing({}, kOil, Criterion::kSquares);
+  ASSERT_TRUE(fit.usable);
+  EXPECT_NEAR(fit.now.alpha, .892, 2e-3);
+  EXPECT_NEAR(fit.now.Ahead({}, 1), 496.4935, .02);
+}
+
+TEST(Smoothing, LinearTrendOfAirPassengers) {
+  const SmoothingModel model{Part::kAdditive, Part::kAdditive, false, Part::kNone, 1};
+  SmoothingState start;
+  start.alpha = .8;
+  start.beta = .16;  // alpha times .2
+  start.level = kAir[0];
+  start.slope = kAir[1] - kAir[0];
+  const SmoothingFit fit = RunSmoothing(model, start, kAir);
+  EXPECT_NEAR(fit.now.level, 41.92041367235465, 1e-10);
+  EXPECT_NEAR(fit.now.slope, 1.8365548183263811, 1e-10);
+  const double want[] = {43.7569685, 45.5935233, 47.4300781, 49.2666329, 51.1031878};
+  for (int h = 1; h <= 5; ++h) EXPECT_NEAR(fit.now.Ahead(model, h), want[h - 1], 1e-7);
+}
+
+// Computed from the recursions written out apart; start from the first two cycles.
+TEST(Smoothing, SeasonsWithGivenWeights) {
+  for (bool ratio : {false, true}) {
+    const SmoothingModel model{Part::kAdditive, Part::kAdditive, false,
+                               ratio ? Part::kMultiplicative : Part::kAdditive, 4};
+    SmoothingState start;
+    start.alpha = .5, start.beta = .05, start.gamma = .2;
+    for (size_t i = 0; i < 4; ++i) {
+      start.level += kNights[i] / 4;
+      start.slope += (kNights[i + 4] - kNights[i]) / 16;
+    }
+    for (size_t i = 0; i < 4; ++i)
+      start.season.push_back(ratio ? kNights[i] / start.level : kNights[i] - start.level);
+    const SmoothingFit fit = RunSmoothing(model, start, kNights);
+    EXPECT_NEAR(fit.sum_squares, ratio ? 124.881223 : 122.821615, 1e-5);
+    EXPECT_NEAR(fit.now.level, ratio ? 47.793560 : 47.371836, 1e-6);
+    EXPECT_NEAR(fit.now.Ahead(model, 1), ratio ? 60.617570 : 58.266738, 1e-6);
+    EXPECT_NEAR(fit.now.Ahead(model, 8), ratio ? 53.176255 : 52.674688, 1e-6);
+  }
+}
+
+TEST(Smoothing, ErrorsGrowAsTheClosedFormsSay) {  // R forecast 8.20 ets and the formula
+  SmoothingState w;
+  w.alpha = .6, w.beta = .12;
+  const Part add = Part::kAdditive;
+  EXPECT_NEAR(ErrorGrowth({}, w, 6)[5], 1.67332005307, 1e-11);
+  EXPECT_NEAR(ErrorGrowth({add, add, false, Part::kNone, 1}, w, 6)[5], 2.39833275423, 1e-11);
+  w.phi = .9;
+  EXPECT_NEAR(ErrorGrowth({add, add, true, Part::kNone, 1}, w, 6)[4], 1.97234122204, 1e-11);
+  w = {};
+  w.alpha = .3, w.beta = .05, w.gamma = .2;
+  EXPECT_NEAR(ErrorGrowth({add, add, false, add, 4}, w, 9)[8], 1.96723155729, 1e-11);
+}
+
+TEST(Smoothing, FittedSeasonIsAtLeastAsGoodAsAPublishedOne) {
+  const SmoothingModel model{Part::kMultiplicative, Part::kAdditive, false, Part::kMultiplicative,
+                             4};
+  const SmoothingFit fit = FitSmoothing(model, kNights, Criterion::kSquares);
+  ASSERT_TRUE(fit.usable);
+  EXPECT_NEAR(fit.now.Ahead(model, 1) / 61.2308, 1, .015);  // R forecast 8.20 hw()
+  EXPECT_NEAR(fit.now.Ahead(model, 2) / 37.3029, 1, .015);
+  const SeriesForecast forecast = ForecastSmoothing(fit, 8, true);
+  for (const StepForecast& s : forecast.steps)
+    for (size_t q = 1; q < kLevels.size(); ++q) EXPECT_GE(s.quantiles[q], s.quantiles[q - 1]);
+}
+
+TEST(Smoothing, TooShortASeriesIsNotFitted) {
+  EXPECT_FALSE(FitSmoothing({}, {}, Criterion::kSquares).usable);
+  EXPECT_FALSE(FitSmoothing({}, {3}, Criterion::kSquares).usable);
+  EXPECT_TRUE(SelectSmoothing({std::vector<double>(12, 0.0), 7, 0, {}}).usable);
+}
+
+}  // namespace
+}  // namespace ferrule::plan
