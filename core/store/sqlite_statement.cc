@@ -59,7 +59,7 @@ std::string_view RemedyFor(int extended) {
     case SQLITE_READONLY:
       return "the depot file cannot be opened or written: file, folder and disk must be writable";
     case SQLITE_IOERR:
-      return "the disk failed: check it before going on";
+      return "the disk failed or is full: check it before going on";
     default:
       return "";
   }
