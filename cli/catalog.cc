@@ -52,9 +52,7 @@ Catalog BuildCatalog() {
   AddSettingsCommands(&catalog);
   AddCorrectionCommands(&catalog);
   AddDepotCommands(&catalog);
-#ifdef FERRULE_WITH_DEMO
   AddDemoCommands(&catalog);
-#endif
   AddManualCommands(&catalog);
   return catalog;
 }

@@ -46,9 +46,8 @@ std::string ShortField(const std::string& field) {
 // The message of a refusal says the same as its findings, in one long line: the list reads better.
 std::string RefusalLines(const v1::Refusal& refusal) {
   const int count = std::max(refusal.finding_count(), refusal.findings_size());
-  std::string text =
-      absl::StrCat("nothing was recorded, for ", count == 1 ? "this reason" : "these reasons",
-                   ":\n", FindingLines(refusal.findings()));
+  std::string text = absl::StrCat("refused, ", count, count == 1 ? " reason" : " reasons", ":\n",
+                                  FindingLines(refusal.findings()));
   if (count > refusal.findings_size()) {
     absl::StrAppend(&text, "  and ", count - refusal.findings_size(), " more\n");
   }

@@ -1,6 +1,7 @@
 // ferrule: the depot's records and answers on the command line.
 #include <unistd.h>
 
+#include <csignal>
 #include <cstdio>
 #include <memory>
 #include <string>
@@ -62,6 +63,7 @@ Exit Run(std::vector<std::string> words) {
 }  // namespace ferrule::cli
 
 int main(int argc, char** argv) {
+  std::signal(SIGXFSZ, SIG_IGN);  // a file at its size limit is an error like any other
   const ferrule::cli::Exit code =
       ferrule::cli::Run(std::vector<std::string>(argv + 1, argv + argc));
   std::fflush(stderr);

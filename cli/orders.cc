@@ -69,6 +69,10 @@ absl::Status TakeOrder(Session& session, const Line& line) {
   v1::OrderTaken& fact = *report->Add()->mutable_order_taken();
   fact.set_order(line.Arg("ORDER"));
   ReadDetails(line, values, fact.mutable_details());
+  if (const auto branch = line.GetOrEnv("--branch", "FERRULE_BRANCH")) {
+    fact.mutable_details()->set_branch(*branch);
+    report->LookedUp("--branch", *branch);
+  }
   IfGiven(line.Get("--sender-ref"), [&](const std::string& v) { fact.set_sender_reference(v); });
   IfGiven(values.Whole("--sender-version"), [&](int64_t v) { fact.set_sender_version(v); });
   if (!values.status().ok()) return values.status();
@@ -180,6 +184,11 @@ absl::Status AgreePickup(Session& session, const Line& line) {
 void AddOrderCommands(Catalog* catalog) {
   constexpr auto kGroup = Group::kOrders;
   std::vector<Flag> taken = DetailFlags();
+  for (Flag& flag : taken) {
+    if (flag.name == "--branch") {
+      flag.help = "servicing branch; its time zone is used (or FERRULE_BRANCH)";
+    }
+  }
   taken.push_back({"--sender-ref", "REF", "the sender's own number for the order"});
   catalog->push_back({"take-order",
                       kGroup,

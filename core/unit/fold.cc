@@ -43,6 +43,8 @@ void UnitFold::Apply() {
       return On(fact.service_done());
     case v1::Fact::kSideConfigured:
       return On(fact.side_configured());
+    case v1::Fact::kAliasNoted:
+      return On(fact.alias_noted());
     case v1::Fact::kUnitMissing:
       return On(fact.unit_missing());
     case v1::Fact::kUnitFound:

@@ -1,4 +1,7 @@
 // A unit's turn and its corrections, typed at a counter.
+#include <set>
+#include <sstream>
+
 #include "gmock/gmock.h"
 #include "tests/cli/program.h"
 
@@ -79,12 +82,48 @@ TEST_F(AfterARepair, AHandOverIsRefusedWithReasonEvidenceAndWay) {
   const Outcome refused = Ferrule(hand_over_);
   EXPECT_EQ(refused.exit, 1);
   EXPECT_EQ(refused.out, "");
-  EXPECT_THAT(refused.err, HasSubstr("nothing was recorded, for this reason:"));
+  EXPECT_THAT(refused.err, HasSubstr("ferrule: refused, 1 reason:\n  1. K-1 cannot go out"));
   EXPECT_THAT(refused.err, HasSubstr("it was repaired 2026-03-03 09:00 by tech-ada, after its last "
                                      "inspection 2026-03-02 10:00 by tech-ada"));
   EXPECT_THAT(refused.err, HasSubstr("[repaired-after-inspection]"));
   EXPECT_THAT(refused.err, HasSubstr("-> inspect it again"));
   EXPECT_THAT(Done("show R-1"), ContainsRegex("status +open\n"));
+}
+
+// The first line is short; every reason follows once, numbered, with what to do next.
+TEST_F(Counter, ARefusalListsEachReasonOnce) {
+  MakeDepot();
+  Done(
+      "add-unit K-2 knee-a north-dock --part pendant=PEN-1 --part foot-plate=FP-1 "
+      "--at '2026-03-02 08:00'");
+  Done(kOrder);
+  const Outcome refused = Ferrule("hand-over K-2 R-1 --signed-by patient --at '2026-03-03 10:00'");
+  EXPECT_EQ(refused.exit, 1);
+  EXPECT_EQ(refused.out, "");
+  std::stringstream lines(refused.err);
+  std::string heading;
+  std::getline(lines, heading);
+  int reasons = 0;
+  std::set<std::string> seen;
+  for (std::string line; std::getline(lines, line);) {
+    EXPECT_TRUE(seen.insert(line.substr(0, 5) == "     " ? line : line.substr(5)).second) << line;
+    if (line.substr(0, 4) == "  " + std::to_string(reasons + 1) + ".") ++reasons;
+  }
+  EXPECT_GE(reasons, 4) << refused.err;
+  EXPECT_EQ(heading, "ferrule: refused, " + std::to_string(reasons) + " reasons:");
+  EXPECT_EQ(seen.size(), 2U * static_cast<size_t>(reasons)) << refused.err;
+}
+
+TEST_F(Counter, AnOrderGoesToTheCountersBranchUnlessAnotherIsNamed) {
+  MakeDepot();
+  Done("take-order R-1 --at '2026-03-02 11:00'");
+  EXPECT_THAT(Done("show R-1"), ContainsRegex("branch +north\n"));
+  Done("take-order R-2 --branch south --at '2026-03-02 11:00'");
+  environment()["FERRULE_BRANCH"] = "south";
+  Done("change-order R-1 --days 14 --at '2026-03-02 12:00'");
+  EXPECT_THAT(Done("show R-1"), ContainsRegex("branch +north\n"));
+  environment()["FERRULE_BRANCH"] = "north";
+  EXPECT_THAT(Done("show R-2"), ContainsRegex("branch +south\n"));
 }
 
 TEST_F(AfterARepair, AHandOverThatHasHappenedIsRecordedAndOpensAQuestion) {
@@ -192,6 +231,31 @@ TEST_F(Counter, ShortWetTimeIsRecordedAndTheUnitStaysSoiled) {
   const std::string cleaned =
       Done("clean K-2 wipe-q --wet-min 3 --at '2026-03-02 09:00' --observed");
   EXPECT_THAT(cleaned, HasSubstr("K-2 now: at north-dock, soiled"));
+}
+
+TEST_F(Counter, AnAliasIsNotedShownAndRefusedASecondTime) {
+  MakeDepot();
+  MakeReadyUnit();
+  EXPECT_THAT(Done("note-alias K-1 'CPM 12' --kind old-tag --at '2026-03-02 12:00'"),
+              HasSubstr("alias noted of K-1: old tag CPM 12"));
+  Done("note-alias K-1 7 --kind board-number --at '2026-03-02 12:05'");
+  EXPECT_THAT(Done("show K-1"), ContainsRegex("aliases +board number 7, old tag CPM 12\n"));
+  EXPECT_THAT(Done("history K-1"), HasSubstr("alias noted of K-1: board number 7"));
+  const std::string again = "note-alias K-1 7 --kind board-number --at '2026-03-02 13:00'";
+  const Outcome refused = Ferrule(again);
+  EXPECT_EQ(refused.exit, 1);
+  EXPECT_THAT(refused.err, HasSubstr("the alias 7 (board number) of K-1 is noted already: "
+                                     "2026-03-02 12:05 by tech-ada  [alias-already-noted]"));
+  EXPECT_THAT(Done(again + " --observed"), HasSubstr("opened 1 question:"));
+  EXPECT_THAT(Done("questions K-1"), HasSubstr("units/K-1  alias-already-noted\n"));
+}
+
+TEST_F(Counter, AnAliasNeedsItsKind) {
+  MakeDepot();
+  MakeReadyUnit();
+  const Outcome refused = Ferrule("note-alias K-1 7");
+  EXPECT_EQ(refused.exit, 2);
+  EXPECT_THAT(refused.err, HasSubstr("kind: is missing"));
 }
 
 TEST_F(Counter, AUnitThatNobodyKnowsIsNotFound) {
