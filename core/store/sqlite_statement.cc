@@ -21,7 +21,6 @@ absl::StatusCode CodeOf(int extended) {
     case SQLITE_LOCKED:
       return absl::StatusCode::kUnavailable;
     case SQLITE_FULL:
-    case SQLITE_NOMEM:
       return absl::StatusCode::kResourceExhausted;
     case SQLITE_CORRUPT:
     case SQLITE_NOTADB:
