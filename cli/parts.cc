@@ -1,4 +1,4 @@
-// Bench commands about parts, sides and run-hour meters.
+// Bench commands about parts, sides, aliases and run-hour meters.
 #include "absl/strings/str_cat.h"
 #include "cli/catalog.h"
 #include "cli/look_up.h"
@@ -50,6 +50,18 @@ absl::Status SetSide(Session& session, const Line& line) {
   v1::SideConfigured& fact = *report->Add()->mutable_side_configured();
   fact.set_unit(line.Arg("UNIT"));
   fact.set_side(values.OneOfIn<v1::Side>("SIDE"));
+  if (!values.status().ok()) return values.status();
+  return report->Send(fact.unit());
+}
+
+absl::Status NoteAlias(Session& session, const Line& line) {
+  absl::StatusOr<Report> report = Report::Begin(session);
+  if (!report.ok()) return report.status();
+  Values values(session);
+  v1::AliasNoted& fact = *report->Add()->mutable_alias_noted();
+  fact.set_unit(line.Arg("UNIT"));
+  fact.set_alias(line.Arg("ALIAS"));
+  IfGiven(values.OneOf<v1::AliasKind>("--kind"), [&](v1::AliasKind v) { fact.set_kind(v); });
   if (!values.status().ok()) return values.status();
   return report->Send(fact.unit());
 }
@@ -118,6 +130,14 @@ void AddPartCommands(Catalog* catalog) {
                       {},
                       "ferrule set-side S-0007 left",
                       SetSide});
+  catalog->push_back({"note-alias",
+                      kGroup,
+                      Kind::kRecords,
+                      "note another name by which a unit is known",
+                      {kUnit, {"ALIAS", "the other name, as people write it"}},
+                      {{"--kind", "KIND", "what it is, required", false, "old-tag board-number"}},
+                      "ferrule note-alias K-0417 CPM-12 --kind old-tag",
+                      NoteAlias});
   catalog->push_back({"read-meter",
                       kGroup,
                       Kind::kRecords,

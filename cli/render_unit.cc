@@ -40,6 +40,14 @@ std::string PartWords(const v1::UnitState& unit) {
   return absl::StrJoin(words, ", ");
 }
 
+std::string AliasWords(const v1::UnitState& unit) {
+  std::vector<std::string> words;
+  for (const v1::Alias& alias : unit.aliases()) {
+    words.push_back(absl::StrCat(Word(alias.kind()), " ", alias.alias()));
+  }
+  return absl::StrJoin(words, ", ");
+}
+
 std::string HoldWords(const v1::UnitState& unit) {
   std::vector<std::string> words;
   for (const v1::Hold& hold : unit.holds()) {
@@ -83,6 +91,7 @@ Fields UnitFields(const v1::UnitState& unit, absl::TimeZone zone) {
   fields.Add("model", unit.model());
   fields.Add("serial", unit.serial());
   fields.Add("udi", unit.udi());
+  fields.Add("aliases", AliasWords(unit));
   fields.Add("owner", unit.owner());
   fields.Add("purpose", Word(unit.purpose()));
   fields.Add("side", Word(unit.side()));

@@ -127,6 +127,9 @@ constexpr FieldRule kRules[] = {
     Id("UnitWrittenOff", "unit"),
     Text("UnitWrittenOff", "reason", 500),
     Text("UnitWrittenOff", "approved_by", 64),
+    Id("AliasNoted", "unit"),
+    Text("AliasNoted", "alias", 64),
+    Required("AliasNoted", "kind"),
 
     Between("Motion", "extension_deg", -30, 180),
     Between("Motion", "flexion_deg", -30, 180),

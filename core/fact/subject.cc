@@ -160,6 +160,8 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitUnit(fact.unit_found().unit(), visit);
     case F::kUnitWrittenOff:
       return VisitUnit(fact.unit_written_off().unit(), visit);
+    case F::kAliasNoted:
+      return VisitUnit(fact.alias_noted().unit(), visit);
     case F::kOrderTaken:
       return VisitOrder(fact.order_taken().order(), visit);
     case F::kOrderChanged:

@@ -172,6 +172,9 @@ void Add(const v1::UnitFound& f, Line* line) { line->Word("", f.unit()).Detail("
 void Add(const v1::UnitWrittenOff& f, Line* line) {
   line->Word("", f.unit()).Detail("", f.reason()).Detail("approved by", f.approved_by());
 }
+void Add(const v1::AliasNoted& f, Line* line) {
+  line->Word("of", f.unit()).Detail(AliasKindWords(f.kind()), f.alias());
+}
 void Add(const v1::OrderTaken& f, Line* line) {
   line->Word("", f.order());
   AddDetails(f.details(), line);
@@ -283,6 +286,8 @@ bool WithContent(const v1::Fact& fact, Use use) {
       return use("unit found", fact.unit_found());
     case v1::Fact::kUnitWrittenOff:
       return use("unit written off", fact.unit_written_off());
+    case v1::Fact::kAliasNoted:
+      return use("alias noted", fact.alias_noted());
     case v1::Fact::kOrderTaken:
       return use("order taken", fact.order_taken());
     case v1::Fact::kOrderChanged:
@@ -388,6 +393,19 @@ std::string_view PurposeWords(v1::Purpose purpose) {
       return "loaner";
     case v1::PURPOSE_CROSS_RENTED:
       return "cross-rented";
+    default:
+      return "other";
+  }
+}
+
+std::string_view AliasKindWords(v1::AliasKind kind) {
+  switch (kind) {
+    case v1::ALIAS_KIND_UNSPECIFIED:
+      return "not stated";
+    case v1::ALIAS_KIND_OLD_TAG:
+      return "old tag";
+    case v1::ALIAS_KIND_BOARD_NUMBER:
+      return "board number";
     default:
       return "other";
   }

@@ -24,6 +24,8 @@ std::string_view SideWords(v1::Side side);
 std::string_view HoldKindWords(v1::HoldKind kind);
 // "rental", "demonstration", "loaner", "cross-rented"; the zero counts as rental.
 std::string_view PurposeWords(v1::Purpose purpose);
+// "old tag", "board number".
+std::string_view AliasKindWords(v1::AliasKind kind);
 // Hours with one decimal, as run-hour meters show them: 360 s is "0.1 h".
 std::string HoursWords(int64_t seconds);
 

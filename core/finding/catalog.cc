@@ -72,6 +72,10 @@ constexpr Row kRows[] = {
     {v1::REASON_ORDER_NUMBER_IN_USE, kPrecondition, kNever,
      "the order number {order} is in use already[: taken {newer.when} by {newer.who}]",
      "give the order a number of its own, or record a change of order {order}"},
+    // The records have the name: a second one would say nothing.
+    {v1::REASON_ALIAS_ALREADY_NOTED, kPrecondition, kNever,
+     "the alias[ {item}][ ({kind})] of {unit} is noted already[: {newer.when} by {newer.who}]",
+     "nothing is left to do; if its kind was wrong, reverse the earlier fact and note it again"},
 
     // Whoever stands before the unit sees where it is; the move then puts the records right.
     {v1::REASON_NOT_AT_THAT_PLACE, kPrecondition, kByName,

@@ -52,6 +52,26 @@ void UnitFold::On(const v1::UnitMoved& f) {
   if (Take(Event::kMoved)) PutAt(f.to_place());
 }
 
+// An alias is a word about the unit, so it can be noted wherever the unit is.
+void UnitFold::On(const v1::AliasNoted& f) {
+  if (!Take(Event::kAliasNoted)) return;
+  auto* aliases = unit_->mutable_aliases();
+  const auto known = std::find_if(aliases->begin(), aliases->end(),
+                                  [&](const v1::Alias& a) { return a.alias() == f.alias(); });
+  if (known != aliases->end()) {
+    Raise(v1::REASON_ALIAS_ALREADY_NOTED,
+          {{"item", known->alias()}, {"kind", finding::Words(known->kind())}}, {&known->noted()});
+    known->set_kind(f.kind());  // the later word holds
+    return;
+  }
+  v1::Alias* alias = aliases->Add();
+  alias->set_alias(f.alias());
+  alias->set_kind(f.kind());
+  Stamp(alias->mutable_noted());
+  std::sort(aliases->begin(), aliases->end(),
+            [](const v1::Alias& a, const v1::Alias& b) { return a.alias() < b.alias(); });
+}
+
 void UnitFold::On(const v1::UnitMissing&) { Take(Event::kMissing); }
 
 void UnitFold::On(const v1::UnitFound& f) {

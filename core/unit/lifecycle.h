@@ -40,6 +40,7 @@ enum class Event : uint8_t {
   kRepairClosed,
   kServiceDone,
   kSideConfigured,
+  kAliasNoted,
   kMissing,
   kFound,
   kWrittenOff,

@@ -47,6 +47,7 @@ class UnitFold {
   void On(const v1::RepairClosed& f);
   void On(const v1::ServiceDone& f);
   void On(const v1::SideConfigured& f);
+  void On(const v1::AliasNoted& f);
   void On(const v1::UnitMissing& f);
   void On(const v1::UnitFound& f);
   void On(const v1::UnitWrittenOff& f);

@@ -233,6 +233,31 @@ TEST_F(Counter, ShortWetTimeIsRecordedAndTheUnitStaysSoiled) {
   EXPECT_THAT(cleaned, HasSubstr("K-2 now: at north-dock, soiled"));
 }
 
+TEST_F(Counter, AnAliasIsNotedShownAndRefusedASecondTime) {
+  MakeDepot();
+  MakeReadyUnit();
+  EXPECT_THAT(Done("note-alias K-1 'CPM 12' --kind old-tag --at '2026-03-02 12:00'"),
+              HasSubstr("alias noted of K-1: old tag CPM 12"));
+  Done("note-alias K-1 7 --kind board-number --at '2026-03-02 12:05'");
+  EXPECT_THAT(Done("show K-1"), ContainsRegex("aliases +board number 7, old tag CPM 12\n"));
+  EXPECT_THAT(Done("history K-1"), HasSubstr("alias noted of K-1: board number 7"));
+  const std::string again = "note-alias K-1 7 --kind board-number --at '2026-03-02 13:00'";
+  const Outcome refused = Ferrule(again);
+  EXPECT_EQ(refused.exit, 1);
+  EXPECT_THAT(refused.err, HasSubstr("the alias 7 (board number) of K-1 is noted already: "
+                                     "2026-03-02 12:05 by tech-ada  [alias-already-noted]"));
+  EXPECT_THAT(Done(again + " --observed"), HasSubstr("opened 1 question:"));
+  EXPECT_THAT(Done("questions K-1"), HasSubstr("units/K-1  alias-already-noted\n"));
+}
+
+TEST_F(Counter, AnAliasNeedsItsKind) {
+  MakeDepot();
+  MakeReadyUnit();
+  const Outcome refused = Ferrule("note-alias K-1 7");
+  EXPECT_EQ(refused.exit, 2);
+  EXPECT_THAT(refused.err, HasSubstr("kind: is missing"));
+}
+
 TEST_F(Counter, AUnitThatNobodyKnowsIsNotFound) {
   MakeDepot();
   for (const char* line : {"show K-9", "why K-9", "history K-9", "move K-9 north-dock",

@@ -68,6 +68,8 @@ constexpr Row kRows[] = {
      "unit found K-1: at north-dock"},
     {"unit_written_off", "unit: 'K-1' reason: 'water damage' approved_by: 'lead-eve'", "units/K-1",
      "unit written off", "unit written off K-1: water damage, approved by lead-eve"},
+    {"alias_noted", "unit: 'K-1' alias: 'CPM 12' kind: ALIAS_KIND_OLD_TAG", "units/K-1",
+     "alias noted", "alias noted of K-1: old tag CPM 12"},
     {"order_taken",
      "order: 'R-1' details { patient: 'P-77' prescriber: 'D-4' facility: 'clinic-2' branch: "
      "'north' device_class: 'knee' side: SIDE_LEFT procedure: 'knee replacement' "

@@ -75,6 +75,12 @@ TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
   }
   EXPECT_THAT(
       words, ::testing::ElementsAre("rental", "rental", "demonstration", "loaner", "cross-rented"));
+  words.clear();
+  for (int i = v1::AliasKind_MIN; i <= v1::AliasKind_MAX; ++i) {
+    words.push_back(AliasKindWords(v1::AliasKind(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "old tag", "board number"));
+  EXPECT_EQ(AliasKindWords(v1::AliasKind(99)), "other");
   EXPECT_EQ(SideWords(v1::Side(99)), "other");
   EXPECT_EQ(PurposeWords(v1::Purpose(99)), "other");
 }

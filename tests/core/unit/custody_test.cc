@@ -301,6 +301,65 @@ TEST(UnitCommitment, HandOverForTheOrderThatHoldsItEndsTheHold) {
   EXPECT_FALSE(d.Unit("K-1").hold_firm());
 }
 
+TEST(UnitAliases, AreListedByTheirTextsWithKindAndStamp) {
+  FoldedDepot d;
+  d.Receive("K-1", 0);
+  d.Tell(10, "alias_noted { unit: 'K-1' alias: 'CPM 12' kind: ALIAS_KIND_OLD_TAG }");
+  d.Tell(20, "alias_noted { unit: 'K-1' alias: '7' kind: ALIAS_KIND_BOARD_NUMBER }");
+  EXPECT_THAT(d.Questions("units/K-1"), IsEmpty());
+  const v1::UnitState unit = d.Unit("K-1");
+  ASSERT_EQ(unit.aliases_size(), 2);
+  EXPECT_EQ(unit.aliases(0).alias(), "7");
+  EXPECT_EQ(unit.aliases(0).kind(), v1::ALIAS_KIND_BOARD_NUMBER);
+  EXPECT_EQ(unit.aliases(1).alias(), "CPM 12");
+  EXPECT_EQ(unit.aliases(1).kind(), v1::ALIAS_KIND_OLD_TAG);
+  EXPECT_EQ(time::ToMicros(unit.aliases(1).noted().time()), FoldedDepot::Us(10));
+  EXPECT_EQ(unit.aliases(1).noted().actor(), "tech-ada");
+}
+
+TEST(UnitAliases, DoNotDependOnTheOrderOfArrival) {
+  FoldedDepot d;
+  d.Tell(30, "alias_noted { unit: 'K-1' alias: 'A' kind: ALIAS_KIND_BOARD_NUMBER }");
+  d.Tell(20, "alias_noted { unit: 'K-1' alias: 'B' kind: ALIAS_KIND_OLD_TAG }");
+  const std::string first =
+      d.Tell(10, "alias_noted { unit: 'K-1' alias: 'A' kind: ALIAS_KIND_OLD_TAG }");
+  d.Receive("K-1", 0);
+  EXPECT_THAT(d.Questions("units/K-1"), ElementsAre("ALIAS_ALREADY_NOTED"));
+  const v1::UnitState unit = d.Unit("K-1");
+  ASSERT_EQ(unit.aliases_size(), 2);
+  EXPECT_EQ(unit.aliases(0).alias(), "A");
+  EXPECT_EQ(unit.aliases(0).noted().fact().entry_id(), first);
+}
+
+TEST(UnitAliases, NotedAgainAreAskedWithTheEarlierNoteAndTheLaterKindHolds) {
+  FoldedDepot d;
+  d.Receive("K-1", 0);
+  d.Tell(10, "alias_noted { unit: 'K-1' alias: '7' kind: ALIAS_KIND_OLD_TAG }");
+  d.Tell(20, "alias_noted { unit: 'K-1' alias: '7' kind: ALIAS_KIND_BOARD_NUMBER }");
+  const v1::SubjectState state = d.State("units/K-1");
+  ASSERT_THAT(testing::Reasons(state.questions()), ElementsAre("ALIAS_ALREADY_NOTED"));
+  EXPECT_EQ(testing::ValueOf(state.questions(0), "item"), "7");
+  EXPECT_EQ(testing::ValueOf(state.questions(0), "kind"), "old tag");
+  ASSERT_EQ(state.questions(0).evidence_size(), 1);
+  EXPECT_EQ(time::ToMicros(state.questions(0).evidence(0).time()), FoldedDepot::Us(10));
+  ASSERT_EQ(state.unit().aliases_size(), 1);
+  EXPECT_EQ(state.unit().aliases(0).kind(), v1::ALIAS_KIND_BOARD_NUMBER);
+}
+
+TEST(UnitAliases, MayBeTheSameOnTwoUnitsAndChangeNothingElse) {
+  FoldedDepot d;
+  d.ReadyKnee();
+  d.Receive("K-2", 0, "knee-a", "");
+  d.Tell(20, "alias_noted { unit: 'K-1' alias: '7' kind: ALIAS_KIND_BOARD_NUMBER }");
+  d.Tell(20, "alias_noted { unit: 'K-2' alias: '7' kind: ALIAS_KIND_BOARD_NUMBER }");
+  EXPECT_THAT(d.Questions("units/K-1"), IsEmpty());
+  EXPECT_THAT(d.Questions("units/K-2"), IsEmpty());
+  EXPECT_THAT(d.WhyNot("K-1", 25), IsEmpty());
+  d.Tell(30, "unit_missing { unit: 'K-1' }");
+  d.Tell(40, "alias_noted { unit: 'K-1' alias: '8' kind: ALIAS_KIND_OLD_TAG }");
+  EXPECT_THAT(d.Questions("units/K-1"), IsEmpty()) << "wherever it is";
+}
+
 TEST(UnitExchange, IsTwoCustodyMovesAndOneTurnOfTheUnitThatStays) {
   FoldedDepot d;
   d.ReadyKnee("K-1");
