@@ -92,7 +92,8 @@ absl::StatusOr<Way> Connect(const Target& target) {
 
 absl::Status CreateDepot(const std::string& file) {
   service::HostOptions options = OptionsFor(file);
-  if (service::OpenStore(options).ok()) {
+  // A file that was begun on a full disk has no tables yet: it is finished, not refused.
+  if (service::OpenDepot(options).ok()) {
     return absl::AlreadyExistsError(
         absl::StrCat(file, " is a depot already; choose another name, or use it as it is"));
   }

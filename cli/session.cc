@@ -72,6 +72,8 @@ absl::Status Session::Watch(int64_t after_sequence,
 
 absl::StatusOr<const v1::SettingsVersion*> Session::Settings() {
   if (!settings_.has_value()) {
+    // No depot is not the same as a depot without settings.
+    if (absl::Status reached = Reach(); !reached.ok()) return reached;
     v1::GetSettingsRequest request;
     v1::GetSettingsResponse response;
     const absl::Status asked =

@@ -93,6 +93,10 @@ absl::StatusOr<int> ParseEnum(const google::protobuf::EnumDescriptor* descriptor
 
 void Values::Fail(std::string_view name, const absl::Status& error) {
   if (!status_.ok()) return;
+  if (error.code() != absl::StatusCode::kInvalidArgument) {
+    status_ = error;  // the depot could not be asked: no fault of what was typed
+    return;
+  }
   status_ = absl::Status(error.code(),
                          absl::StrCat(std::string(name), ": ", std::string(error.message())));
 }

@@ -24,6 +24,13 @@ bool WorthAnotherTry(const absl::Status& status) {
          status.code() == absl::StatusCode::kUnavailable;
 }
 
+// Whether a failed commit on a file may hold all the same. A full disk refuses before the commit
+// mark is written; a sync error may come after it. On PostgreSQL the group is tried again, and
+// what did hold answers as a repeat.
+bool MayHold(const absl::Status& commit) {
+  return commit.code() != absl::StatusCode::kResourceExhausted && !WorthAnotherTry(commit);
+}
+
 }  // namespace
 
 Head Present::head() const {
@@ -179,7 +186,9 @@ absl::Status Writer::TryGroup(std::vector<Item>& items) {
   status = connection_->Commit();
   if (!status.ok()) {
     cache_.Clear();
-    if (options_.on_commit_unknown) options_.on_commit_unknown(status);
+    if (database_.exclusive() && MayHold(status) && options_.on_commit_unknown) {
+      options_.on_commit_unknown(status);
+    }
     return give_up(status);
   }
   if (group.must_refold_all()) {

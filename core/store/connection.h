@@ -4,7 +4,7 @@
 //
 // Status codes of every method: Unavailable (busy or connection lost: nothing is known to be
 // applied, retry), Aborted (serialization failure: roll back and run the whole transaction again),
-// AlreadyExists (unique violation), ResourceExhausted (disk or memory full), DataLoss (damaged
+// AlreadyExists (unique violation), ResourceExhausted (disk full), DataLoss (damaged
 // file), FailedPrecondition (schema or file of the wrong kind, or calls in the wrong order),
 // PermissionDenied, Cancelled (Interrupt), InvalidArgument (a value that the engine cannot hold),
 // Internal (anything else, for instance a write error). Engine errors are told apart by number

@@ -22,10 +22,11 @@ namespace {
 using Clock = std::chrono::steady_clock;
 
 absl::Status CannotLock(const std::string& path, int error) {
+  const bool full = error == ENOSPC || error == EDQUOT || error == EFBIG;
   const std::string text =
       absl::StrCat("cannot make the lock file ", path, ": ", std::strerror(error),
-                   ". The depot's folder must be writable");
-  if (error == ENOSPC || error == EDQUOT) return absl::ResourceExhaustedError(text);
+                   full ? ". Make room, then try again" : ". The depot's folder must be writable");
+  if (full) return absl::ResourceExhaustedError(text);
   if (error == EACCES || error == EPERM || error == EROFS) return absl::PermissionDeniedError(text);
   if (error == ENOENT || error == ENOTDIR) return absl::NotFoundError(text);
   return absl::InternalError(text);

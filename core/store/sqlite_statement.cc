@@ -21,7 +21,6 @@ absl::StatusCode CodeOf(int extended) {
     case SQLITE_LOCKED:
       return absl::StatusCode::kUnavailable;
     case SQLITE_FULL:
-    case SQLITE_NOMEM:
       return absl::StatusCode::kResourceExhausted;
     case SQLITE_CORRUPT:
     case SQLITE_NOTADB:
@@ -59,7 +58,7 @@ std::string_view RemedyFor(int extended) {
     case SQLITE_READONLY:
       return "the depot file cannot be opened or written: file, folder and disk must be writable";
     case SQLITE_IOERR:
-      return "the disk failed: check it before going on";
+      return "the disk failed or is full: check it before going on";
     default:
       return "";
   }

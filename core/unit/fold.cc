@@ -63,8 +63,19 @@ void UnitFold::Apply() {
       return On(fact.picked_up());
     case v1::Fact::kReceivedBack:
       return On(fact.received_back());
-    default:
-      return;  // not about a unit
+    // Not about a unit. Listed, so that the compiler asks about a new kind.
+    case v1::Fact::kOrderTaken:
+    case v1::Fact::kOrderChanged:
+    case v1::Fact::kOrderCancelled:
+    case v1::Fact::kOrderExtended:
+    case v1::Fact::kPickupAgreed:
+    case v1::Fact::kPickupFailed:
+    case v1::Fact::kSettingsPut:
+    // Taken care of for every kind of subject, in core/fold.
+    case v1::Fact::kReversal:
+    case v1::Fact::kQuestionAnswered:
+    case v1::Fact::WHAT_NOT_SET:
+      return;
   }
 }
 

@@ -31,6 +31,7 @@ class Background {
   ~Background();
   Background(const Background&) = delete;
   Background& operator=(const Background&) = delete;
+  pid_t pid() const { return pid_; }
 
  private:
   pid_t pid_;

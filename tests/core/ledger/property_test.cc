@@ -8,6 +8,7 @@
 #include <future>
 #include <map>
 #include <random>
+#include <set>
 #include <string>
 
 #include "absl/strings/str_cat.h"
@@ -96,6 +97,24 @@ std::vector<std::string> PicturesOf(LedgerDepot& depot, int history) {
     out.push_back(Picture(depot, Prefix(history, order)));
   }
   return out;
+}
+
+TEST(RandomHistory, SendsEveryKindOfFact) {
+  std::set<int> sent;
+  for (int history = 0; history < 300; ++history) {
+    for (const v1::Entry& entry : RandomHistory(static_cast<uint64_t>(history), "h-")) {
+      for (const v1::Fact& fact : entry.facts()) sent.insert(fact.what_case());
+    }
+  }
+  const auto* what = v1::Fact::descriptor()->FindOneofByName("what");
+  for (int i = 0; i < what->field_count(); ++i) {
+    const int kind = what->field(i)->number();
+    // Settings concern every subject, and an answer names a question that a shuffled history may
+    // not have raised: both have tests of their own.
+    if (kind == v1::Fact::kSettingsPut || kind == v1::Fact::kQuestionAnswered) continue;
+    EXPECT_TRUE(sent.contains(kind))
+        << what->field(i)->name() << ": give it a line in tests/support/random_history.cc";
+  }
 }
 
 TEST(LedgerProperty, ArrivalMakesNoDifferenceAndBothEnginesAgree) {
