@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <limits>
 
 #include "core/plan/optimum.h"
@@ -73,15 +74,15 @@ bool Unpack(const SmoothingModel& m, const std::vector<double>& x, double scale,
   return true;
 }
 
-// Start: season from centred means over up to five cycles, level and slope from a straight line
+// Start: season from centred means over up to `cycles` cycles, level and slope from a straight line
 // through the first adjusted values.
-SmoothingState Guess(const SmoothingModel& m, const std::vector<double>& y) {
+SmoothingState Guess(const SmoothingModel& m, const std::vector<double>& y, size_t cycles) {
   SmoothingState s;
   const size_t n = y.size(), cycle = static_cast<size_t>(m.cycle);
   std::vector<double> adjusted = y;
   if (Seasonal(m)) {
     const bool ratio = m.season == Part::kMultiplicative;
-    const size_t upto = std::min(n, 5 * cycle);
+    const size_t upto = std::min(n, cycles * cycle);
     std::vector<double> sum(cycle, 0), count(cycle, 0);
     for (size_t t = cycle / 2; t + cycle / 2 < upto; ++t) {
       double centre = 0;
@@ -119,6 +120,28 @@ SmoothingState Guess(const SmoothingModel& m, const std::vector<double>& y) {
   s.phi = m.damped ? .95 : 1;
   if (!Trended(m)) s.slope = 0;
   return s;
+}
+
+bool TooShort(const SmoothingModel& model, const std::vector<double>& values) {
+  return values.size() < 2 ||
+         (Seasonal(model) && values.size() < 2 * static_cast<size_t>(model.cycle));
+}
+
+// Mean square of all errors 1 to `cycle` steps ahead.
+double SquaresOverCycle(const SmoothingModel& model, SmoothingState s,
+                        const std::vector<double>& values) {
+  const size_t cycle = static_cast<size_t>(model.cycle);
+  if (!model.damped) s.phi = 1;
+  double sum = 0, count = 0;
+  for (size_t t = 0; t < values.size(); ++t) {
+    for (size_t h = 0; h < std::min(cycle, values.size() - t); ++h) {
+      const double e = values[t + h] - s.Ahead(model, static_cast<int>(h) + 1);
+      sum += e * e;
+      count += 1;
+    }
+    s.Observe(model, values[t]);
+  }
+  return sum / count;
 }
 
 }  // namespace
@@ -181,9 +204,7 @@ SmoothingFit RunSmoothing(const SmoothingModel& model, const SmoothingState& sta
 
 SmoothingFit FitSmoothing(const SmoothingModel& model, const std::vector<double>& values,
                           Criterion criterion) {
-  if (values.size() < 2 ||
-      (Seasonal(model) && values.size() < 2 * static_cast<size_t>(model.cycle)))
-    return {model, {}, {}};
+  if (TooShort(model, values)) return {model, {}, {}};
   double scale = 0;
   for (double y : values) scale += std::abs(y) / static_cast<double>(values.size());
   scale = std::max(scale, 1e-9);
@@ -195,7 +216,7 @@ SmoothingFit FitSmoothing(const SmoothingModel& model, const std::vector<double>
     return criterion == Criterion::kSquares ? std::log(std::max(fit.sum_squares, 1e-300))
                                             : -fit.log_likelihood;
   };
-  const SmoothingState guess = Guess(model, values);
+  const SmoothingState guess = Guess(model, values, 5);
   SmoothingFit best;
   best.model = model;
   double least = kInfinity;
@@ -219,6 +240,39 @@ SmoothingFit FitSmoothing(const SmoothingModel& model, const std::vector<double>
       Unpack(model, m.at, scale, found);
       best = RunSmoothing(model, found, values);
     }
+  }
+  return best;
+}
+
+SmoothingFit FitHoltWinters(const SmoothingModel& model, const std::vector<double>& values) {
+  if (TooShort(model, values)) return {model, {}, {}};
+  const SmoothingState guess = Guess(model, values, values.size());
+  const std::vector<double> packed = Pack(model, guess, 1);
+  const auto at = [&](const std::vector<double>& weights, SmoothingState& s) {
+    std::vector<double> x = packed;
+    std::copy(weights.begin(), weights.end(), x.begin());
+    return Unpack(model, x, 1, s);
+  };
+  const auto objective = [&](const std::vector<double>& weights) {
+    SmoothingState s;
+    if (!at(weights, s) || !RunSmoothing(model, s, values).usable) return kInfinity;
+    return std::log(std::max(SquaresOverCycle(model, s, values), 1e-300));
+  };
+  const size_t count = 1 + Trended(model) + Seasonal(model) + model.damped;
+  SmoothingFit best;
+  best.model = model;
+  double least = kInfinity;
+  for (double alpha : {.3, .08, .8}) {
+    std::vector<double> start(packed.begin(), packed.begin() + static_cast<int64_t>(count));
+    start[0] = alpha;
+    const std::vector<double> step(count, model.damped ? -.05 : .1);
+    const Minimum m = Minimise(objective, start, step, 1e-8, 100 * static_cast<int>(count));
+    SmoothingState found;
+    if (!(m.value < least) || !at(m.at, found)) continue;
+    const SmoothingFit fit = RunSmoothing(model, found, values);
+    if (!fit.usable) continue;
+    least = m.value;
+    best = fit;
   }
   return best;
 }
