@@ -79,6 +79,7 @@ class Check {
     Plans();
     Policy();
     Currency();
+    Tags();
     return std::move(errors_);
   }
 
@@ -331,6 +332,17 @@ class Check {
     Wrong("currency", absl::StrCat("\"", currency,
                                    "\" is no currency: give three capital letters of ISO 4217, for "
                                    "instance \"EUR\""));
+  }
+
+  // GS1 company prefixes have 4 to 12 digits, and the greatest identifier of an asset 30
+  // characters.
+  void Tags() {
+    const std::string& prefix = settings_.tags().gs1_company_prefix();
+    const bool right = prefix.size() >= 4 && prefix.size() <= 12 &&
+                       prefix.find_first_not_of("0123456789") == std::string::npos;
+    if (prefix.empty() || right) return;
+    Wrong("tags.gs1_company_prefix",
+          absl::StrCat("\"", prefix, "\" is no GS1 company prefix: give its 4 to 12 digits"));
   }
 
   const v1::Settings& settings_;
