@@ -380,11 +380,12 @@ void OrderFold::On(const v1::OrderMessageReceived& f) {
   source->set_side(f.side());
   source->set_patient(f.patient());
   if (f.has_surgery_date()) *source->mutable_surgery_date() = f.surgery_date();
+  const auto place = [](const v1::OrderSource& s) {
+    return std::tuple(s.sender_version(), std::string_view(s.sender()),
+                      std::string_view(s.message()));
+  };
   std::stable_sort(order_->mutable_sources()->begin(), order_->mutable_sources()->end(),
-                   [](const v1::OrderSource& a, const v1::OrderSource& b) {
-                     return std::tie(a.sender_version(), a.sender(), a.message()) <
-                            std::tie(b.sender_version(), b.sender(), b.message());
-                   });
+                   [&](const auto& a, const auto& b) { return place(a) < place(b); });
 }
 
 // Two senders that differ in what a patient could come to harm by. A sender that changes its own
