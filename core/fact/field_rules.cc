@@ -196,6 +196,18 @@ constexpr FieldRule kRules[] = {
     Id("ReceivedBack", "place"),
     Seconds("ReceivedBack", "meter_s"),
 
+    Id("OrderMessageReceived", "order"),
+    Id("OrderMessageReceived", "sender"),
+    TextIfAny("OrderMessageReceived", "sender_reference", 64),
+    Between("OrderMessageReceived", "sender_version", 0, kMostVersion),
+    Required("OrderMessageReceived", "kind"),
+    Id("OrderMessageReceived", "message"),
+    Text("OrderMessageReceived", "message_sha256", 64),
+    TextIfAny("OrderMessageReceived", "cleared", 64),
+    TextIfAny("OrderMessageReceived", "settings_version", 64),
+    IdIfAny("OrderMessageReceived", "device_class"),
+    IdIfAny("OrderMessageReceived", "patient"),
+
     Required("SettingsPut", "settings"),
     Required("SettingsPut", "from_time"),
     Required("Reversal", "fact"),

@@ -187,6 +187,8 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitUnitAndOrder(fact.picked_up(), visit);
     case F::kReceivedBack:
       return VisitUnit(fact.received_back().unit(), visit);
+    case F::kOrderMessageReceived:
+      return VisitOrder(fact.order_message_received().order(), visit);
     case F::kSettingsPut:
       return visit(SubjectKind::kSettings, kSettingsId);
     case F::kReversal:

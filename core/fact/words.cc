@@ -230,6 +230,12 @@ void Add(const v1::PickedUp& f, Line* line) {
 void Add(const v1::ReceivedBack& f, Line* line) {
   line->Word("", f.unit()).Word("at", f.place()).Meter(f.has_meter_s(), f.meter_s());
 }
+void Add(const v1::OrderMessageReceived& f, Line* line) {
+  line->Word("for order", f.order()).Word("from", f.sender());
+  line->Detail("", MessageKindWords(f.kind())).Detail("sender's number", f.sender_reference());
+  if (f.sender_version() != 0) line->Detail("version", absl::StrCat(f.sender_version()));
+  line->Detail("message", f.message()).All("takes away", f.cleared());
+}
 void Add(const v1::SettingsPut& f, Line* line) {
   line->Detail("version", f.settings().version());
   line->Detail("from", f.has_from_time() ? time::FormatUtc(time::ToMicros(f.from_time())) : "");
@@ -312,6 +318,8 @@ bool WithContent(const v1::Fact& fact, Use use) {
       return use("picked up", fact.picked_up());
     case v1::Fact::kReceivedBack:
       return use("received back", fact.received_back());
+    case v1::Fact::kOrderMessageReceived:
+      return use("message received", fact.order_message_received());
     case v1::Fact::kSettingsPut:
       return use("settings put", fact.settings_put());
     case v1::Fact::kReversal:
@@ -406,6 +414,21 @@ std::string_view AliasKindWords(v1::AliasKind kind) {
       return "old tag";
     case v1::ALIAS_KIND_BOARD_NUMBER:
       return "board number";
+    default:
+      return "other";
+  }
+}
+
+std::string_view MessageKindWords(v1::MessageKind kind) {
+  switch (kind) {
+    case v1::MESSAGE_KIND_UNSPECIFIED:
+      return "not stated";
+    case v1::MESSAGE_KIND_HL7_V2:
+      return "HL7 v2";
+    case v1::MESSAGE_KIND_FHIR_R4:
+      return "FHIR R4";
+    case v1::MESSAGE_KIND_CSV_ORDER:
+      return "CSV";
     default:
       return "other";
   }

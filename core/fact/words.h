@@ -26,6 +26,8 @@ std::string_view HoldKindWords(v1::HoldKind kind);
 std::string_view PurposeWords(v1::Purpose purpose);
 // "old tag", "board number".
 std::string_view AliasKindWords(v1::AliasKind kind);
+// "HL7 v2", "FHIR R4", "CSV".
+std::string_view MessageKindWords(v1::MessageKind kind);
 // Hours with one decimal, as run-hour meters show them: 360 s is "0.1 h".
 std::string HoursWords(int64_t seconds);
 

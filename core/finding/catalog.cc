@@ -321,6 +321,16 @@ constexpr Row kRows[] = {
     {v1::REASON_QUESTION_NOT_OPEN, kPrecondition, kNever,
      "no such question is open on {subject}[: {item}]",
      "list the open questions; it may have been answered already"},
+
+    // What another system says is recorded whoever it is; nobody can answer for it at a counter.
+    {v1::REASON_SENDER_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no sender[ {item}]",
+     "check the sender's id, or put settings in force that have it"},
+    {v1::REASON_SOURCES_DIFFER, kPrecondition, kNever,
+     "two sources of order {order} differ in the {item}[: one says {expected}][, the other says "
+     "{found}]",
+     "ask the prescriber which is right, record it as a change of the order, and answer this "
+     "question; until then promise nothing"},
 };
 
 // A reason's row, the first one for a number that is no reason of this release.

@@ -139,6 +139,15 @@ constexpr Row kRows[] = {
      "explanation: 'left at the desk'",
      "units/K-1", "question answered",
      "question answered on units/K-1: REASON_NOT_PICKED_UP, left at the desk"},
+    {"order_message_received",
+     "order: 'R-1' sender: 'clinic-ehr' sender_reference: 'A-1' sender_version: 2 "
+     "kind: MESSAGE_KIND_HL7_V2 message: 'm-1' message_sha256: 'c0ffee' "
+     "stated_time { seconds: 1772442000 } cleared: 'side' settings_version: '2026-01' "
+     "device_class: 'knee' side: SIDE_LEFT patient: 'P-77' "
+     "surgery_date { year: 2026 month: 3 day: 5 }",
+     "orders/R-1", "message received",
+     "message received for order R-1 from clinic-ehr: HL7 v2, sender's number A-1, version 2, "
+     "message m-1, takes away side"},
 };
 
 Sample SampleOf(const Row& row) {

@@ -80,6 +80,12 @@ TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
     words.push_back(AliasKindWords(v1::AliasKind(i)));
   }
   EXPECT_THAT(words, ::testing::ElementsAre("not stated", "old tag", "board number"));
+  words.clear();
+  for (int i = v1::MessageKind_MIN; i <= v1::MessageKind_MAX; ++i) {
+    words.push_back(MessageKindWords(v1::MessageKind(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "HL7 v2", "FHIR R4", "CSV"));
+  EXPECT_EQ(MessageKindWords(v1::MessageKind(99)), "other");
   EXPECT_EQ(AliasKindWords(v1::AliasKind(99)), "other");
   EXPECT_EQ(SideWords(v1::Side(99)), "other");
   EXPECT_EQ(PurposeWords(v1::Purpose(99)), "other");
