@@ -230,6 +230,12 @@ void Add(const v1::PickedUp& f, Line* line) {
 void Add(const v1::ReceivedBack& f, Line* line) {
   line->Word("", f.unit()).Word("at", f.place()).Meter(f.has_meter_s(), f.meter_s());
 }
+void Add(const v1::ForecastNoted& f, Line* line) {
+  line->Word("of", f.branch()).Day("as of", f.has_as_of_date(), f.as_of_date());
+  for (const v1::ClassForecastNoted& c : f.classes()) {
+    line->Detail("", absl::StrCat(c.device_class(), " ", c.days_size(), " days"));
+  }
+}
 void Add(const v1::SettingsPut& f, Line* line) {
   line->Detail("version", f.settings().version());
   line->Detail("from", f.has_from_time() ? time::FormatUtc(time::ToMicros(f.from_time())) : "");
@@ -312,6 +318,8 @@ bool WithContent(const v1::Fact& fact, Use use) {
       return use("picked up", fact.picked_up());
     case v1::Fact::kReceivedBack:
       return use("received back", fact.received_back());
+    case v1::Fact::kForecastNoted:
+      return use("forecast noted", fact.forecast_noted());
     case v1::Fact::kSettingsPut:
       return use("settings put", fact.settings_put());
     case v1::Fact::kReversal:
