@@ -22,6 +22,8 @@ const char* Example(fact::SubjectKind kind) {
       return "an order, for instance orders/R-2001";
     case fact::SubjectKind::kSettings:
       return "settings/depot";
+    case fact::SubjectKind::kForecasts:
+      return "a branch's forecasts, for instance forecasts/north";
   }
   return "a subject";
 }

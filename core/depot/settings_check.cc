@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "core/depot/planning_check.h"
 #include "core/depot/settings_text.h"
 #include "core/fact/subject.h"
 #include "core/time/civil.h"
@@ -81,6 +82,7 @@ class Check {
     Currency();
     Tags();
     Senders();
+    CheckPlanning(settings_, &errors_);
     return std::move(errors_);
   }
 

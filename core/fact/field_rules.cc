@@ -38,6 +38,7 @@ constexpr FieldRule Seconds(std::string_view message, std::string_view field) {
   return Between(message, field, 0, kMostSeconds);
 }
 
+constexpr double kMostUnits = 1e9;     // of a forecast
 constexpr double kMostVersion = 9e15;  // the largest count that a double holds exactly
 
 constexpr FieldRule kRules[] = {
@@ -208,6 +209,22 @@ constexpr FieldRule kRules[] = {
     IdIfAny("OrderMessageReceived", "device_class"),
     IdIfAny("OrderMessageReceived", "patient"),
 
+    Id("ForecastNoted", "branch"),
+    Required("ForecastNoted", "as_of_date"),
+    Required("ForecastNoted", "classes"),
+    TextIfAny("ForecastNoted", "program", 64),
+    Id("ClassForecastNoted", "device_class"),
+    Between("ClassForecastNoted", "unit_count", 0, kMostUnits),
+    TextIfAny("ClassForecastNoted", "basis", 500),
+    Required("ClassForecastNoted", "days"),
+    Between("ForecastDayNoted", "mean_units", 0, kMostUnits),
+    Between("ForecastDayNoted", "low_95", 0, kMostUnits),
+    Between("ForecastDayNoted", "low_80", 0, kMostUnits),
+    Between("ForecastDayNoted", "median", 0, kMostUnits),
+    Between("ForecastDayNoted", "high_80", 0, kMostUnits),
+    Between("ForecastDayNoted", "q95", 0, kMostUnits),
+    Between("ForecastDayNoted", "high_95", 0, kMostUnits),
+    Between("ForecastDayNoted", "q99", 0, kMostUnits),
     Required("SettingsPut", "settings"),
     Required("SettingsPut", "from_time"),
     Required("Reversal", "fact"),

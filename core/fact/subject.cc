@@ -1,6 +1,7 @@
 #include "core/fact/subject.h"
 
 #include <algorithm>
+#include <iterator>
 
 #include "absl/status/status.h"
 #include "absl/strings/str_cat.h"
@@ -17,12 +18,14 @@ struct Collection {
 constexpr Collection kCollections[] = {
     {SubjectKind::kUnit, "units/"},        {SubjectKind::kPart, "parts/"},
     {SubjectKind::kLot, "lots/"},          {SubjectKind::kOrder, "orders/"},
-    {SubjectKind::kSettings, "settings/"},
+    {SubjectKind::kSettings, "settings/"}, {SubjectKind::kForecasts, "forecasts/"},
 };
 constexpr std::string_view kSettingsId = "depot";
 
 std::string_view PrefixOf(SubjectKind kind) {
-  return kCollections[static_cast<size_t>(kind) - 1].prefix;
+  return std::find_if(std::begin(kCollections), std::end(kCollections),
+                      [kind](const Collection& c) { return c.kind == kind; })
+      ->prefix;
 }
 
 bool IsAlphanumeric(char c) {
@@ -110,7 +113,8 @@ absl::StatusOr<Subject> ParseSubjectName(std::string_view name) {
   }
   return absl::InvalidArgumentError(absl::StrCat(
       "\"", std::string(name),
-      "\" names no subject: write units/K-0417, parts/..., lots/..., orders/... or settings/depot; "
+      "\" names no subject: write units/K-0417, parts/..., lots/..., orders/..., forecasts/... or "
+      "settings/depot; "
       "an id has 1 to 64 letters, digits, dots, underscores or hyphens and begins with a letter or "
       "a digit"));
 }
@@ -189,6 +193,8 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitUnit(fact.received_back().unit(), visit);
     case F::kOrderMessageReceived:
       return VisitOrder(fact.order_message_received().order(), visit);
+    case F::kForecastNoted:
+      return VisitOne(SubjectKind::kForecasts, fact.forecast_noted().branch(), visit);
     case F::kSettingsPut:
       return visit(SubjectKind::kSettings, kSettingsId);
     case F::kReversal:

@@ -12,9 +12,18 @@
 
 namespace ferrule::fact {
 
-enum class SubjectKind { kUnit = 1, kPart = 2, kLot = 3, kOrder = 4, kSettings = 5 };
+// The numbers stand in stored rows.
+enum class SubjectKind {
+  kUnit = 1,
+  kPart = 2,
+  kLot = 3,
+  kOrder = 4,
+  kSettings = 5,
+  kForecasts = 40,
+};
 
-// "units/K-0417", "parts/...", "lots/...", "orders/..."; the settings are "settings/depot".
+// "units/K-0417", "parts/...", "lots/...", "orders/..."; the settings are "settings/depot"; the
+// kept forecasts of a branch "forecasts/north".
 std::string SubjectName(SubjectKind kind, std::string_view id);
 inline constexpr std::string_view kSettingsName = "settings/depot";
 

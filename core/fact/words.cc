@@ -235,6 +235,11 @@ void Add(const v1::OrderMessageReceived& f, Line* line) {
   line->Detail("", MessageKindWords(f.kind())).Detail("sender's number", f.sender_reference());
   if (f.sender_version() != 0) line->Detail("version", absl::StrCat(f.sender_version()));
   line->Detail("message", f.message()).All("takes away", f.cleared());
+void Add(const v1::ForecastNoted& f, Line* line) {
+  line->Word("of", f.branch()).Day("as of", f.has_as_of_date(), f.as_of_date());
+  for (const v1::ClassForecastNoted& c : f.classes()) {
+    line->Detail("", absl::StrCat(c.device_class(), " ", c.days_size(), " days"));
+  }
 }
 void Add(const v1::SettingsPut& f, Line* line) {
   line->Detail("version", f.settings().version());
@@ -320,6 +325,8 @@ bool WithContent(const v1::Fact& fact, Use use) {
       return use("received back", fact.received_back());
     case v1::Fact::kOrderMessageReceived:
       return use("message received", fact.order_message_received());
+    case v1::Fact::kForecastNoted:
+      return use("forecast noted", fact.forecast_noted());
     case v1::Fact::kSettingsPut:
       return use("settings put", fact.settings_put());
     case v1::Fact::kReversal:

@@ -43,6 +43,8 @@ struct Lookup {
         return absl::StrCat("order ", id);
       case SubjectKind::kSettings:
         return "the settings";
+      case SubjectKind::kForecasts:
+        return absl::StrCat("the forecasts of ", id);
     }
     return std::nullopt;
   }

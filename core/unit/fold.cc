@@ -71,6 +71,7 @@ void UnitFold::Apply() {
     case v1::Fact::kPickupAgreed:
     case v1::Fact::kPickupFailed:
     case v1::Fact::kOrderMessageReceived:
+    case v1::Fact::kForecastNoted:
     case v1::Fact::kSettingsPut:
     // Taken care of for every kind of subject, in core/fold.
     case v1::Fact::kReversal:

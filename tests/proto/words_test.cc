@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cctype>
+#include <iterator>
 #include <set>
 #include <string>
 
@@ -103,11 +104,16 @@ TEST(Words, NumbersAreInt32Int64OrDouble) {
   }
 }
 
-// A double without a unit of measure in its name takes its unit from the checklist.
+// A double without a unit of measure in its name takes its unit from the checklist, or from the
+// field `unit` beside it or of the measure that it belongs to.
 TEST(Words, MeasuresEndInTheirUnit) {
   const std::set<std::string> by_checklist = {
-      "ferrule.v1.Reading.value", "ferrule.v1.FailedItem.value", "ferrule.v1.ChecklistItem.min",
-      "ferrule.v1.ChecklistItem.max"};
+      "ferrule.v1.Reading.value",      "ferrule.v1.FailedItem.value",
+      "ferrule.v1.ChecklistItem.min",  "ferrule.v1.ChecklistItem.max",
+      "ferrule.v1.Measure.value",      "ferrule.v1.MeasurePart.value",
+      "ferrule.v1.MeasureRecord.value"};
+  const char* const kUnits[] = {"_deg",   "_deg_per_min", "_units", "_unit_days", "_days",
+                                "_share", "_probability", "_ratio", "_per_day",   "_per_year"};
   std::set<std::string> seen;
   for (const pb::Descriptor* message : Messages()) {
     for (int i = 0; i < message->field_count(); ++i) {
@@ -117,8 +123,12 @@ TEST(Words, MeasuresEndInTheirUnit) {
         seen.insert(field.full_name());
         continue;
       }
-      EXPECT_TRUE(EndsWith(field.name(), "_deg") || EndsWith(field.name(), "_deg_per_min"))
-          << field.full_name();
+      const bool beside =
+          EndsWith(field.name(), "_value") && message->FindFieldByName("unit") != nullptr;
+      const bool named = std::any_of(std::begin(kUnits), std::end(kUnits), [&](const char* unit) {
+        return EndsWith(field.name(), unit);
+      });
+      EXPECT_TRUE(beside || named) << field.full_name();
     }
   }
   EXPECT_EQ(seen, by_checklist);

@@ -76,6 +76,8 @@ constexpr std::array kFacts = {
     "picked_up { unit: 'V' order: 'Q' to_place: 'north-van' }",
     "received_back { unit: 'U' place: 'north-dock' meter_s: READ }",
     "received_back { unit: 'V' place: 'north-dock' }",
+    "forecast_noted { branch: 'north' as_of_date { year: 2026 month: 3 day: 2 } classes { "
+    "device_class: 'knee' days { median: 1 high_80: 2 q95: 2 high_95: 2 q99: 3 } } }",
 };
 // Rules that random facts break often.
 constexpr std::array kRules = {v1::REASON_UNIT_UNKNOWN,       v1::REASON_ORDER_UNKNOWN,

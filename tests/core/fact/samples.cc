@@ -128,6 +128,11 @@ constexpr Row kRows[] = {
      "scratched"},
     {"received_back", "unit: 'K-1' place: 'north-dock' meter_s: 80640", "units/K-1",
      "received back", "received back K-1 at north-dock: meter 22.4 h"},
+    {"forecast_noted",
+     "branch: 'north' as_of_date { year: 2026 month: 3 day: 2 } program: '0.1' "
+     "classes { device_class: 'knee' unit_count: 30 basis: 'orders' days { mean_units: 21.5 "
+     "low_95: 15 low_80: 18 median: 21 high_80: 25 q95: 27 high_95: 28 q99: 30 } }",
+     "forecasts/north", "forecast noted", "forecast noted of north: as of 2026-03-02, knee 1 days"},
     {"settings_put", "settings { version: '2026-01' } from_time { seconds: 1767225600 }",
      "settings/depot", "settings put", "settings put: version 2026-01, from 2026-01-01T00:00:00Z"},
     {"reversal",
