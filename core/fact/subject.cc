@@ -74,6 +74,19 @@ void VisitUnitAndOrder(const Fact& fact, Visit visit) {
   VisitOrder(fact.order(), visit);
 }
 
+// An order that names an earlier one is the earlier one's business, too.
+void VisitOrderAndLink(const std::string& order, const v1::OrderDetails& details, Visit visit) {
+  VisitOrder(order, visit);
+  if (details.linked_order() != order) VisitOrder(details.linked_order(), visit);
+}
+
+void VisitCarriedOver(const v1::CarriedOver& carried, Visit visit) {
+  VisitUnit(carried.unit(), visit);
+  VisitOrder(carried.from_order(), visit);
+  if (carried.to_order() != carried.from_order()) VisitOrder(carried.to_order(), visit);
+  VisitLots(carried.kit(), visit);
+}
+
 void VisitExchange(const v1::Exchanged& exchange, Visit visit) {
   VisitUnit(exchange.unit_out(), visit);
   if (exchange.unit_in() != exchange.unit_out()) VisitUnit(exchange.unit_in(), visit);
@@ -167,9 +180,9 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
     case F::kAliasNoted:
       return VisitUnit(fact.alias_noted().unit(), visit);
     case F::kOrderTaken:
-      return VisitOrder(fact.order_taken().order(), visit);
+      return VisitOrderAndLink(fact.order_taken().order(), fact.order_taken().details(), visit);
     case F::kOrderChanged:
-      return VisitOrder(fact.order_changed().order(), visit);
+      return VisitOrderAndLink(fact.order_changed().order(), fact.order_changed().details(), visit);
     case F::kOrderCancelled:
       return VisitOrder(fact.order_cancelled().order(), visit);
     case F::kUnitHeldForOrder:
@@ -195,6 +208,22 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitOrder(fact.order_message_received().order(), visit);
     case F::kForecastNoted:
       return VisitOne(SubjectKind::kForecasts, fact.forecast_noted().branch(), visit);
+    case F::kOrderReinstated:
+      return VisitOrder(fact.order_reinstated().order(), visit);
+    case F::kDetailsConfirmed:
+      return VisitOrder(fact.details_confirmed().order(), visit);
+    case F::kAuthorisationNoted:
+      return VisitOrder(fact.authorisation_noted().order(), visit);
+    case F::kPatientStayNoted:
+      return VisitOrder(fact.patient_stay_noted().order(), visit);
+    case F::kOrderStopped:
+      return VisitOrder(fact.order_stopped().order(), visit);
+    case F::kUseNoted:
+      return VisitOrder(fact.use_noted().order(), visit);
+    case F::kDaysBilled:
+      return VisitOrder(fact.days_billed().order(), visit);
+    case F::kCarriedOver:
+      return VisitCarriedOver(fact.carried_over(), visit);
     case F::kSettingsPut:
       return visit(SubjectKind::kSettings, kSettingsId);
     case F::kReversal:

@@ -295,9 +295,18 @@ class Together {
       case v1::Fact::kInspectionDone:
         return Readings(fact.inspection_done());
       case v1::Fact::kOrderTaken:
-        return MotionOf("order_taken.details", fact.order_taken().details().motion());
+        return Details("order_taken", fact.order_taken().order(), fact.order_taken().details());
       case v1::Fact::kOrderChanged:
-        return MotionOf("order_changed.details", fact.order_changed().details().motion());
+        return Details("order_changed", fact.order_changed().order(),
+                       fact.order_changed().details());
+      case v1::Fact::kOrderExtended:
+        return FromThrough("order_extended", fact.order_extended());
+      case v1::Fact::kAuthorisationNoted:
+        return FromThrough("authorisation_noted", fact.authorisation_noted());
+      case v1::Fact::kDaysBilled:
+        return FromThrough("days_billed", fact.days_billed());
+      case v1::Fact::kCarriedOver:
+        return CarriedOver(fact.carried_over());
       case v1::Fact::kUnitHeldForOrder:
         return Held(fact);
       case v1::Fact::kHandedOver:
@@ -356,6 +365,29 @@ class Together {
       Report(absl::StrCat("inspection_done.readings[", i, "].item"),
              "is given twice: give one reading an item, the last one taken");
     }
+  }
+
+  void Details(std::string_view message, const std::string& order, const v1::OrderDetails& d) {
+    const std::string path = absl::StrCat(std::string(message), ".details");
+    MotionOf(path, d.motion());
+    if (!order.empty() && d.linked_order() == order) {
+      Report(path + ".linked_order", "is the order itself: give the earlier order");
+    }
+  }
+
+  template <typename Span>
+  void FromThrough(std::string_view message, const Span& span) {
+    if (!time::IsValid(span.from_date()) || !time::IsValid(span.through_date())) return;
+    if (time::ToDay(span.from_date()) <= time::ToDay(span.through_date())) return;
+    Report(absl::StrCat(std::string(message), ".through_date"),
+           "lies before from_date: give the first day and the last day");
+  }
+
+  void CarriedOver(const v1::CarriedOver& carried) {
+    if (!carried.to_order().empty() && carried.to_order() == carried.from_order()) {
+      Report("carried_over.to_order", "is the order whose rental ends: give the other order");
+    }
+    MotionOf("carried_over", carried.motion());
   }
 
   void MotionOf(std::string_view message, const v1::Motion& motion) {

@@ -89,6 +89,17 @@ void AddKit(const Kit& kit, Line* line) {
   }
 }
 
+void AddPayerAndLink(const v1::OrderDetails& d, Line* line) {
+  line->Detail("payer", d.payer());
+  line->Day("payer from", d.has_payer_from_date(), d.payer_from_date());
+  line->Detail("operation at",
+               d.has_surgery_time() ? time::FormatUtc(time::ToMicros(d.surgery_time())) : "");
+  line->Detail("procedure code", d.procedure_code()).Detail("joint", d.joint());
+  line->Detail("the patient says", SideText(d.patient_side()));
+  line->Detail(OrderLinkWords(d.order_link()), d.linked_order());
+  line->Day("told of what is not paid", d.has_notice_date(), d.notice_date());
+}
+
 // What an order says; whom it is for stays out.
 void AddDetails(const v1::OrderDetails& d, Line* line) {
   line->Detail("branch", d.branch()).Detail("for", d.device_class());
@@ -101,6 +112,7 @@ void AddDetails(const v1::OrderDetails& d, Line* line) {
   line->Day("signed", d.has_signed_date(), d.signed_date());
   line->Day("authorised through", d.has_authorisation_end_date(), d.authorisation_end_date());
   line->Day("covered through", d.has_cover_end_date(), d.cover_end_date());
+  AddPayerAndLink(d, line);
 }
 
 void Add(const v1::UnitReceived& f, Line* line) {
@@ -240,6 +252,43 @@ void Add(const v1::ForecastNoted& f, Line* line) {
   for (const v1::ClassForecastNoted& c : f.classes()) {
     line->Detail("", absl::StrCat(c.device_class(), " ", c.days_size(), " days"));
   }
+void Add(const v1::OrderReinstated& f, Line* line) {
+  line->Word("", f.order()).Detail("", f.reason());
+  if (f.sender_version() != 0) line->Detail("version", absl::StrCat(f.sender_version()));
+}
+void Add(const v1::DetailsConfirmed& f, Line* line) {
+  line->Word("of order", f.order()).Detail("", DetailKindWords(f.kind()));
+  line->Detail("by", f.confirmed_by()).Detail("", f.how());
+}
+void Add(const v1::AuthorisationNoted& f, Line* line) {
+  line->Word("for order", f.order()).Detail("number", f.number());
+  line->Day("from", f.has_from_date(), f.from_date());
+  line->Day("through", f.has_through_date(), f.through_date());
+  line->Count(f.unit_count(), "unit", "units");
+}
+void Add(const v1::PatientStayNoted& f, Line* line) {
+  line->Word("of order", f.order()).Detail("", StayWords(f.stay())).Detail("", f.because());
+}
+void Add(const v1::OrderStopped& f, Line* line) {
+  line->Word("", f.order()).Day("through", f.has_through_date(), f.through_date());
+  line->Day("signed", f.has_signed_date(), f.signed_date()).Detail("", f.reason());
+}
+void Add(const v1::UseNoted& f, Line* line) {
+  line->Word("with order", f.order()).Detail("", UseChangeWords(f.change()));
+}
+void Add(const v1::DaysBilled& f, Line* line) {
+  line->Word("of order", f.order()).Detail("claim", f.claim());
+  line->Day("from", f.has_from_date(), f.from_date());
+  line->Day("through", f.has_through_date(), f.through_date());
+  line->Count(f.unit_count(), "unit", "units").Detail("", f.correction() ? "a correction" : "");
+}
+void Add(const v1::CarriedOver& f, Line* line) {
+  line->Word("", f.unit()).Word("from order", f.from_order()).Word("to order", f.to_order());
+  line->Detail("model", f.unit_model()).Detail("set up", SideText(f.unit_side()));
+  line->Meter(f.has_meter_s(), f.meter_s());
+  AddKit(f.kit(), line);
+  AddMotion(f.motion(), line);
+  line->Detail("signed by", f.signed_by());
 }
 void Add(const v1::SettingsPut& f, Line* line) {
   line->Detail("version", f.settings().version());
@@ -327,6 +376,22 @@ bool WithContent(const v1::Fact& fact, Use use) {
       return use("message received", fact.order_message_received());
     case v1::Fact::kForecastNoted:
       return use("forecast noted", fact.forecast_noted());
+    case v1::Fact::kOrderReinstated:
+      return use("order reinstated", fact.order_reinstated());
+    case v1::Fact::kDetailsConfirmed:
+      return use("details confirmed", fact.details_confirmed());
+    case v1::Fact::kAuthorisationNoted:
+      return use("authorisation noted", fact.authorisation_noted());
+    case v1::Fact::kPatientStayNoted:
+      return use("patient's stay noted", fact.patient_stay_noted());
+    case v1::Fact::kOrderStopped:
+      return use("order stopped", fact.order_stopped());
+    case v1::Fact::kUseNoted:
+      return use("use noted", fact.use_noted());
+    case v1::Fact::kDaysBilled:
+      return use("days billed", fact.days_billed());
+    case v1::Fact::kCarriedOver:
+      return use("carried over", fact.carried_over());
     case v1::Fact::kSettingsPut:
       return use("settings put", fact.settings_put());
     case v1::Fact::kReversal:
@@ -436,6 +501,61 @@ std::string_view MessageKindWords(v1::MessageKind kind) {
       return "FHIR R4";
     case v1::MESSAGE_KIND_CSV_ORDER:
       return "CSV";
+std::string_view OrderLinkWords(v1::OrderLink link) {
+  switch (link) {
+    case v1::ORDER_LINK_UNSPECIFIED:
+      return "belongs to";
+    case v1::ORDER_LINK_SECOND_SIDE:
+      return "other side of";
+    case v1::ORDER_LINK_REBOOKED:
+      return "in place of";
+    case v1::ORDER_LINK_FURTHER:
+      return "further to";
+    default:
+      return "other";
+  }
+}
+
+std::string_view DetailKindWords(v1::DetailKind kind) {
+  switch (kind) {
+    case v1::DETAIL_KIND_UNSPECIFIED:
+      return "not stated";
+    case v1::DETAIL_KIND_SIDE:
+      return "side";
+    case v1::DETAIL_KIND_PROCEDURE:
+      return "procedure";
+    case v1::DETAIL_KIND_JOINT:
+      return "joint";
+    default:
+      return "other";
+  }
+}
+
+std::string_view StayWords(v1::Stay stay) {
+  switch (stay) {
+    case v1::STAY_UNSPECIFIED:
+      return "not stated";
+    case v1::STAY_HOME:
+      return "home";
+    case v1::STAY_HOSPITAL:
+      return "hospital";
+    case v1::STAY_FACILITY:
+      return "facility";
+    case v1::STAY_DIED:
+      return "died";
+    default:
+      return "other";
+  }
+}
+
+std::string_view UseChangeWords(v1::UseChange change) {
+  switch (change) {
+    case v1::USE_CHANGE_UNSPECIFIED:
+      return "not stated";
+    case v1::USE_CHANGE_STARTED:
+      return "started";
+    case v1::USE_CHANGE_STOPPED:
+      return "stopped";
     default:
       return "other";
   }

@@ -28,6 +28,10 @@ std::string_view PurposeWords(v1::Purpose purpose);
 std::string_view AliasKindWords(v1::AliasKind kind);
 // "HL7 v2", "FHIR R4", "CSV".
 std::string_view MessageKindWords(v1::MessageKind kind);
+std::string_view OrderLinkWords(v1::OrderLink link);
+std::string_view DetailKindWords(v1::DetailKind kind);
+std::string_view StayWords(v1::Stay stay);
+std::string_view UseChangeWords(v1::UseChange change);
 // Hours with one decimal, as run-hour meters show them: 360 s is "0.1 h".
 std::string HoursWords(int64_t seconds);
 

@@ -331,6 +331,41 @@ constexpr Row kRows[] = {
      "{found}]",
      "ask the prescriber which is right, record it as a change of the order, and answer this "
      "question; until then promise nothing"},
+    // The wrong joint or side in motion harms: somebody who knows must say what is right, by name.
+    {v1::REASON_ORDER_CONTRADICTS, kPrecondition, kNever,
+     "order {order} contradicts itself[ about the {kind}][: it says {expected}][, but {list}]",
+     "ask the prescriber, then correct the order or record who confirmed it"},
+    {v1::REASON_ORDER_NOT_CANCELLED, kPrecondition, kNever,
+     "order {order} is not cancelled, so it needs no reinstating", "check the number"},
+    // The family is not to be troubled with a delivery.
+    {v1::REASON_PATIENT_DIED, kPrecondition, kNever,
+     "the records of order {order} say that the patient has died[, noted {newer.when} by "
+     "{newer.who}]",
+     "check the order; if the note is wrong, reverse it first"},
+    // The prescriber's later paper may well say more.
+    {v1::REASON_STOP_LENGTHENS, kPrecondition, kByName,
+     "the stop of order {order}[ through {found}] ends after the prescription already does"
+     "[, {expected}]",
+     "check the day; a longer need is an extension"},
+    // Billing a day twice is an untrue claim.
+    {v1::REASON_DAYS_BILLED_ALREADY, kPrecondition, kNever,
+     "days of order {order} were billed already[ with claim {item}][ through {found}]"
+     "[, recorded {newer.when} by {newer.who}]",
+     "bill only days that are not billed yet, or record it as a correction"},
+    // What a payer waives is known to whoever bills, who answers for it.
+    {v1::REASON_NOT_ENOUGH_TO_BILL, kPrecondition, kByName,
+     "order {order} is not enough to bill: something is missing[: {list}]",
+     "get what is missing and record it before the days are billed"},
+    {v1::REASON_PAYER_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no payer[ {item}]",
+     "check the payer's name, or put settings in force that have its terms"},
+    {v1::REASON_PROCEDURE_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no procedure[ {item}]",
+     "check the code, or put settings in force that have it"},
+    // One patient's unit and settings under another one's name.
+    {v1::REASON_OTHER_PATIENT, kPrecondition, kNever,
+     "order {order} is for another patient[ than {found}]",
+     "check both orders; a unit that changes homes is picked up first"},
 };
 
 // A reason's row, the first one for a number that is no reason of this release.

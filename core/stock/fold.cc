@@ -34,18 +34,19 @@ void TakeOut(const fact::FactView& view, const v1::PartRemoved& f, finding::Rais
 }
 
 template <typename Fact>
-void Use(const fact::FactView& view, const Fact& f, finding::Raiser* raiser, v1::LotState* lot) {
+void Use(const fact::FactView& view, const Fact& f, const std::string& order,
+         finding::Raiser* raiser, v1::LotState* lot) {
   for (const v1::KitItem& item : f.kit()) {
     if (item.lot() != lot->lot()) continue;
     if (lot->item().empty()) {
       lot->set_item(item.item());
     } else if (lot->item() != item.item()) {
       raiser->Raise(v1::REASON_LOT_ITEM_MISMATCH,
-                    {{"expected", lot->item()}, {"found", item.item()}, {"order", f.order()}});
+                    {{"expected", lot->item()}, {"found", item.item()}, {"order", order}});
     }
     lot->set_used_count(lot->used_count() + item.piece_count());
     v1::LotUse* use = lot->add_uses();
-    use->set_order(f.order());
+    use->set_order(order);
     use->set_piece_count(item.piece_count());
     finding::SetStamp(view, use->mutable_used());
   }
@@ -74,8 +75,14 @@ void ApplyToPart(const fact::FactView& view, finding::Raiser* raiser, v1::Subjec
 
 void ApplyToLot(const fact::FactView& view, finding::Raiser* raiser, v1::SubjectState* state) {
   const v1::Fact& fact = view.fact();
-  if (fact.has_handed_over()) Use(view, fact.handed_over(), raiser, state->mutable_lot());
-  if (fact.has_exchanged()) Use(view, fact.exchanged(), raiser, state->mutable_lot());
+  v1::LotState* lot = state->mutable_lot();
+  if (fact.has_handed_over()) {
+    Use(view, fact.handed_over(), fact.handed_over().order(), raiser, lot);
+  }
+  if (fact.has_exchanged()) Use(view, fact.exchanged(), fact.exchanged().order(), raiser, lot);
+  if (fact.has_carried_over()) {
+    Use(view, fact.carried_over(), fact.carried_over().to_order(), raiser, lot);
+  }
 }
 
 }  // namespace ferrule::stock

@@ -59,6 +59,8 @@ void UnitFold::Apply() {
       return On(fact.handed_over());
     case v1::Fact::kExchanged:
       return On(fact.exchanged());
+    case v1::Fact::kCarriedOver:
+      return On(fact.carried_over());
     case v1::Fact::kPickedUp:
       return On(fact.picked_up());
     case v1::Fact::kReceivedBack:
@@ -72,6 +74,13 @@ void UnitFold::Apply() {
     case v1::Fact::kPickupFailed:
     case v1::Fact::kOrderMessageReceived:
     case v1::Fact::kForecastNoted:
+    case v1::Fact::kOrderReinstated:
+    case v1::Fact::kDetailsConfirmed:
+    case v1::Fact::kAuthorisationNoted:
+    case v1::Fact::kPatientStayNoted:
+    case v1::Fact::kOrderStopped:
+    case v1::Fact::kUseNoted:
+    case v1::Fact::kDaysBilled:
     case v1::Fact::kSettingsPut:
     // Taken care of for every kind of subject, in core/fold.
     case v1::Fact::kReversal:

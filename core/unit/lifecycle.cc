@@ -103,6 +103,8 @@ constexpr Table<v1::Custody, 5> kCustody = {{
     Custody(Event::kHandedOver, {kHome}, {kHome}, {kHome}, {kHome}),
     Custody(Event::kExchangedIn, {kHome}, {kHome}, {kHome}, {kHome}),
     FromHome(Event::kExchangedOut),
+    Custody(Event::kCarriedOver, {kHome, v1::REASON_NOT_AT_THAT_HOME}, {kHome},
+            {kHome, v1::REASON_UNACCOUNTED}, {kHome, v1::REASON_LEFT_FLEET}),
     FromHome(Event::kPickedUp),
     Custody(Event::kReceivedBack, {kPlace}, {kPlace, v1::REASON_NOT_PICKED_UP},
             {kPlace, v1::REASON_UNACCOUNTED}, {kPlace, v1::REASON_LEFT_FLEET}),
@@ -166,6 +168,7 @@ constexpr Table<v1::Hygiene, 4> kHygiene = {{
     Soils(Event::kHandedOver),
     Soils(Event::kExchangedIn),
     Soils(Event::kExchangedOut),
+    Soils(Event::kCarriedOver),
     Soils(Event::kPickedUp),
     Soils(Event::kReceivedBack),
 }};
@@ -234,6 +237,7 @@ constexpr Table<v1::Condition, 5> kCondition = {{
     Unproved(Event::kHandedOver),
     Unproved(Event::kExchangedIn),
     VoidsPass(Event::kExchangedOut),
+    Unproved(Event::kCarriedOver),
     VoidsPass(Event::kPickedUp),
     VoidsPass(Event::kReceivedBack),
 }};
@@ -302,6 +306,7 @@ constexpr Table<v1::Commitment, 5> kCommitment = {{
     BeginsRent(Event::kHandedOver),
     BeginsRent(Event::kExchangedIn),
     EndsRent(Event::kExchangedOut),
+    BeginsRent(Event::kCarriedOver),
     EndsRent(Event::kPickedUp),
     EndsRent(Event::kReceivedBack),
 }};

@@ -51,6 +51,7 @@ enum class Event : uint8_t {
   kHandedOver,
   kExchangedIn,
   kExchangedOut,
+  kCarriedOver,  // stays at the home, under another order
   kPickedUp,
   kReceivedBack,
 };

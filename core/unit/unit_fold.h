@@ -55,6 +55,7 @@ class UnitFold {
   void On(const v1::OrderHoldReleased& f);
   void On(const v1::HandedOver& f);
   void On(const v1::Exchanged& f);
+  void On(const v1::CarriedOver& f);
   void On(const v1::PickedUp& f);
   void On(const v1::ReceivedBack& f);
 

@@ -78,12 +78,19 @@ constexpr Row kRows[] = {
      "-5 flexion_deg: 90 speed_deg_per_min: 60 pause_s: 3 daily_use_s: 21600 } "
      "signed_date { year: 2026 month: 3 day: 1 } "
      "authorisation_end_date { year: 2026 month: 3 day: 30 } "
-     "cover_end_date { year: 2026 month: 3 day: 26 } } sender_reference: 'A-1' sender_version: 1",
-     "orders/R-1", "order taken",
+     "cover_end_date { year: 2026 month: 3 day: 26 } payer: 'payer-a' "
+     "payer_from_date { year: 2026 month: 3 day: 9 } surgery_time { seconds: 1772712000 } "
+     "procedure_code: '27447' joint: 'knee' patient_side: SIDE_RIGHT linked_order: 'R-0' "
+     "order_link: ORDER_LINK_SECOND_SIDE notice_date { year: 2026 month: 3 day: 8 } } "
+     "sender_reference: 'A-1' sender_version: 1",
+     "orders/R-1 orders/R-0", "order taken",
      "order taken R-1: branch north, for knee, left, knee replacement, operation 2026-03-05, "
      "discharge 2026-03-07, needed by 2026-03-07, 21 days, extension -5 deg, flexion 90 deg, speed "
      "60 deg/min, pause 3 s, daily use 6.0 h, signed 2026-03-01, authorised through 2026-03-30, "
-     "covered through 2026-03-26, sender's number A-1"},
+     "covered through 2026-03-26, payer payer-a, payer from 2026-03-09, operation at "
+     "2026-03-05T12:00:00Z, procedure code 27447, joint knee, the patient says right, other side "
+     "of "
+     "R-0, told of what is not paid 2026-03-08, sender's number A-1"},
     {"order_changed", "order: 'R-1' details { side: SIDE_RIGHT } sender_version: 2", "orders/R-1",
      "order changed", "order changed R-1: right, version 2"},
     {"order_cancelled", "order: 'R-1' reason: 'operation put off' sender_version: 3", "orders/R-1",
@@ -133,6 +140,40 @@ constexpr Row kRows[] = {
      "classes { device_class: 'knee' unit_count: 30 basis: 'orders' days { mean_units: 21.5 "
      "low_95: 15 low_80: 18 median: 21 high_80: 25 q95: 27 high_95: 28 q99: 30 } }",
      "forecasts/north", "forecast noted", "forecast noted of north: as of 2026-03-02, knee 1 days"},
+    {"order_reinstated", "order: 'R-1' reason: 'operation back on' sender_version: 4", "orders/R-1",
+     "order reinstated", "order reinstated R-1: operation back on, version 4"},
+    {"details_confirmed",
+     "order: 'R-1' kind: DETAIL_KIND_SIDE confirmed_by: 'D-4' how: 'rang the office'", "orders/R-1",
+     "details confirmed", "details confirmed of order R-1: side, by D-4, rang the office"},
+    {"authorisation_noted",
+     "order: 'R-1' number: 'PA-9' from_date { year: 2026 month: 3 day: 6 } "
+     "through_date { year: 2026 month: 3 day: 26 } unit_count: 21",
+     "orders/R-1", "authorisation noted",
+     "authorisation noted for order R-1: number PA-9, from 2026-03-06, through 2026-03-26, 21 "
+     "units"},
+    {"patient_stay_noted", "order: 'R-1' stay: STAY_HOSPITAL because: 'fever'", "orders/R-1",
+     "patient's stay noted", "patient's stay noted of order R-1: hospital, fever"},
+    {"order_stopped",
+     "order: 'R-1' through_date { year: 2026 month: 3 day: 20 } "
+     "signed_date { year: 2026 month: 3 day: 19 } reason: 'healed'",
+     "orders/R-1", "order stopped",
+     "order stopped R-1: through 2026-03-20, signed 2026-03-19, healed"},
+    {"use_noted", "order: 'R-1' change: USE_CHANGE_STARTED", "orders/R-1", "use noted",
+     "use noted with order R-1: started"},
+    {"days_billed",
+     "order: 'R-1' claim: 'C-7' from_date { year: 2026 month: 3 day: 7 } "
+     "through_date { year: 2026 month: 3 day: 26 } unit_count: 20 amount_minor: 50000 "
+     "correction: true",
+     "orders/R-1", "days billed",
+     "days billed of order R-1: claim C-7, from 2026-03-07, through 2026-03-26, 20 units, a "
+     "correction"},
+    {"carried_over",
+     "unit: 'K-1' from_order: 'R-1' to_order: 'R-2' patient: 'P-77' unit_model: 'knee-a' "
+     "unit_side: SIDE_RIGHT meter_s: 44640 kit { item: 'pad-set' lot: 'L-3' piece_count: 1 } "
+     "motion { flexion_deg: 40 } signed_by: 'patient'",
+     "units/K-1 orders/R-1 orders/R-2 lots/L-3", "carried over",
+     "carried over K-1 from order R-1 to order R-2: model knee-a, set up right, meter 12.4 h, 1 "
+     "pad-set of lot L-3, flexion 40 deg, signed by patient"},
     {"settings_put", "settings { version: '2026-01' } from_time { seconds: 1767225600 }",
      "settings/depot", "settings put", "settings put: version 2026-01, from 2026-01-01T00:00:00Z"},
     {"reversal",

@@ -87,6 +87,26 @@ TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
   EXPECT_THAT(words, ::testing::ElementsAre("not stated", "HL7 v2", "FHIR R4", "CSV"));
   EXPECT_EQ(MessageKindWords(v1::MessageKind(99)), "other");
   EXPECT_EQ(AliasKindWords(v1::AliasKind(99)), "other");
+  words.clear();
+  for (int i = v1::OrderLink_MIN; i <= v1::OrderLink_MAX; ++i) {
+    words.push_back(OrderLinkWords(v1::OrderLink(i)));
+  }
+  EXPECT_THAT(words,
+              ::testing::ElementsAre("belongs to", "other side of", "in place of", "further to"));
+  words.clear();
+  for (int i = v1::DetailKind_MIN; i <= v1::DetailKind_MAX; ++i) {
+    words.push_back(DetailKindWords(v1::DetailKind(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "side", "procedure", "joint"));
+  words.clear();
+  for (int i = v1::Stay_MIN; i <= v1::Stay_MAX; ++i) words.push_back(StayWords(v1::Stay(i)));
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "home", "hospital", "facility", "died"));
+  words.clear();
+  for (int i = v1::UseChange_MIN; i <= v1::UseChange_MAX; ++i) {
+    words.push_back(UseChangeWords(v1::UseChange(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "started", "stopped"));
+  EXPECT_EQ(StayWords(v1::Stay(99)), "other");
   EXPECT_EQ(SideWords(v1::Side(99)), "other");
   EXPECT_EQ(PurposeWords(v1::Purpose(99)), "other");
 }

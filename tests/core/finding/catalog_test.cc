@@ -139,6 +139,8 @@ TEST(Overrides, AreAllowedForTheseRulesAndNoOthers) {
       v1::REASON_KIT_MISSING,
       v1::REASON_EXTENSION_SHORTENS,
       v1::REASON_SIGNATURE_MISSING,
+      v1::REASON_STOP_LENGTHENS,
+      v1::REASON_NOT_ENOUGH_TO_BILL,
   };
   for (v1::Reason reason : Reasons()) {
     EXPECT_EQ(MayOverride(reason), kMay.count(reason) == 1) << ReasonString(reason);

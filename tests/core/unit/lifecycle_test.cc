@@ -49,6 +49,7 @@ constexpr const char* kEvents[] = {"received",
                                    "handed_over",
                                    "exchanged_in",
                                    "exchanged_out",
+                                   "carried_over",
                                    "picked_up",
                                    "received_back"};
 static_assert(std::size(kEvents) == kEventCount);
