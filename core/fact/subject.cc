@@ -187,6 +187,16 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitUnitAndOrder(fact.picked_up(), visit);
     case F::kReceivedBack:
       return VisitUnit(fact.received_back().unit(), visit);
+    case F::kUsageReported:
+      return VisitOrder(fact.usage_reported().order(), visit);
+    case F::kMotionChanged:
+      return VisitOrder(fact.motion_changed().order(), visit);
+    case F::kWaitingNoted:
+      return VisitOrder(fact.waiting_noted().order(), visit);
+    case F::kPromiseRefused:
+      return VisitOrder(fact.promise_refused().order(), visit);
+    case F::kUnitPromised:
+      return VisitUnitAndOrder(fact.unit_promised(), visit);
     case F::kSettingsPut:
       return visit(SubjectKind::kSettings, kSettingsId);
     case F::kReversal:

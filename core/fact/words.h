@@ -26,6 +26,14 @@ std::string_view HoldKindWords(v1::HoldKind kind);
 std::string_view PurposeWords(v1::Purpose purpose);
 // "old tag", "board number".
 std::string_view AliasKindWords(v1::AliasKind kind);
+// "operation", "discharge", "hand-over", "a day of the order".
+std::string_view ProgressionAnchorWords(v1::ProgressionAnchor anchor);
+// "rep", "therapist", "patient", "other".
+std::string_view MotionChangerWords(v1::MotionChanger changer);
+// "read on the meter", "out of the device's memory", "told".
+std::string_view UsageSourceWords(v1::UsageSource source);
+// "no unit in time", "none fits", "no delivery in time", "other".
+std::string_view RefusalKindWords(v1::RefusalKind kind);
 // Hours with one decimal, as run-hour meters show them: 360 s is "0.1 h".
 std::string HoursWords(int64_t seconds);
 

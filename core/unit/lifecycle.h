@@ -53,8 +53,10 @@ enum class Event : uint8_t {
   kExchangedOut,
   kPickedUp,
   kReceivedBack,
+  kPromised,         // for days to come
+  kPromiseReleased,  // of days to come
 };
-inline constexpr int kEventCount = static_cast<int>(Event::kReceivedBack) + 1;
+inline constexpr int kEventCount = static_cast<int>(Event::kPromiseReleased) + 1;
 
 // Where an event leads on one axis, and the rule that it breaks there, if any.
 template <typename State>

@@ -139,6 +139,10 @@ TEST(Overrides, AreAllowedForTheseRulesAndNoOthers) {
       v1::REASON_KIT_MISSING,
       v1::REASON_EXTENSION_SHORTENS,
       v1::REASON_SIGNATURE_MISSING,
+      v1::REASON_MEASURE_IMPLAUSIBLE,
+      v1::REASON_PROMISED_TO_OTHER_ORDER,
+      v1::REASON_USAGE_BEYOND_ELAPSED,
+      v1::REASON_NOT_THE_MODEL_ASKED_FOR,
   };
   for (v1::Reason reason : Reasons()) {
     EXPECT_EQ(MayOverride(reason), kMay.count(reason) == 1) << ReasonString(reason);

@@ -50,7 +50,9 @@ constexpr const char* kEvents[] = {"received",
                                    "exchanged_in",
                                    "exchanged_out",
                                    "picked_up",
-                                   "received_back"};
+                                   "received_back",
+                                   "promised",
+                                   "promise_released"};
 static_assert(std::size(kEvents) == kEventCount);
 
 constexpr Event At(int i) { return static_cast<Event>(i); }
