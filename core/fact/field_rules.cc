@@ -198,9 +198,9 @@ constexpr FieldRule kRules[] = {
     Seconds("ReceivedBack", "meter_s"),
 
     Between("Length", "hundredths", 1, 1'000'000),
-    Required("Length", "unit"),
+    Required("Length", "measured_in"),
     Between("Weight", "hundredths", 1, 1'000'000),
-    Required("Weight", "unit"),
+    Required("Weight", "measured_in"),
     TextIfAny("PatientMeasures", "side_note", 500),
     Required("MotionProgression", "anchor"),
     Between("MotionProgression", "first_step_day", 0, kMostDays),

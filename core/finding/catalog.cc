@@ -342,7 +342,8 @@ constexpr Row kRows[] = {
     {v1::REASON_VOLTAGE_DIFFERS, kPrecondition, kNever,
      "{unit} does not run on the mains at the place of use[: {found}][, it takes {limit}]",
      "take a unit for that voltage"},
-    {v1::REASON_ORDER_BEYOND_MODEL, kPrecondition, kNever,
+    // The device does less than it might: nobody is hurt by that, and somebody answers for it.
+    {v1::REASON_ORDER_BEYOND_MODEL, kPrecondition, kByName,
      "{unit} cannot do what is ordered[: {item} {found}][, the model's limit is {limit}]",
      "take a model that can, or ask the prescriber"},
     // A later promise is the depot's to keep or to move, and whoever sets it aside answers for it.
