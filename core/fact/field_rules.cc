@@ -39,6 +39,7 @@ constexpr FieldRule Seconds(std::string_view message, std::string_view field) {
 }
 
 constexpr double kMostUnits = 1e9;     // of a forecast
+constexpr double kMostDays = 730;      // as the length of need
 constexpr double kMostVersion = 9e15;  // the largest count that a double holds exactly
 
 constexpr FieldRule kRules[] = {
@@ -262,6 +263,42 @@ constexpr FieldRule kRules[] = {
     Id("CarriedOver", "unit_model"),
     Seconds("CarriedOver", "meter_s"),
     TextIfAny("CarriedOver", "signed_by", 32),
+    Between("Length", "hundredths", 1, 1'000'000),
+    Required("Length", "measured_in"),
+    Between("Weight", "hundredths", 1, 1'000'000),
+    Required("Weight", "measured_in"),
+    TextIfAny("PatientMeasures", "side_note", 500),
+    Required("MotionProgression", "anchor"),
+    Between("MotionProgression", "first_step_day", 0, kMostDays),
+    Between("MotionProgression", "start_extension_deg", -30, 180),
+    Between("MotionProgression", "start_flexion_deg", -30, 180),
+    Between("MotionProgression", "extension_step_deg", 0, 180),
+    Between("MotionProgression", "flexion_step_deg", 0, 180),
+    Between("ProgressionDay", "day", 0, kMostDays),
+    Required("ProgressionDay", "motion"),
+    Between("OrderDetails", "mains_voltage_v", 1, 1000),
+    IdIfAny("OrderDetails", "model"),
+    Id("UsageReported", "order"),
+    IdIfAny("UsageReported", "unit"),
+    Seconds("UsageReported", "meter_s"),
+    Seconds("UsageReported", "used_s"),
+    Required("UsageReported", "source"),
+    Id("MotionChanged", "order"),
+    Required("MotionChanged", "motion"),
+    Required("MotionChanged", "changed_by"),
+    TextIfAny("MotionChanged", "reason", 500),
+    Id("WaitingNoted", "order"),
+    TextIfAny("WaitingNoted", "reason", 500),
+    Id("PromiseRefused", "order"),
+    Required("PromiseRefused", "asked_date"),
+    Required("PromiseRefused", "kind"),
+    TextIfAny("PromiseRefused", "reason", 500),
+    Id("UnitPromised", "unit"),
+    Id("UnitPromised", "order"),
+    Required("UnitPromised", "from_date"),
+    Required("UnitPromised", "through_date"),
+    IdIfAny("UnitPromised", "after_order"),
+    Between("UnitPromised", "odds_permille", 0, 1000),
 
     Required("SettingsPut", "settings"),
     Required("SettingsPut", "from_time"),

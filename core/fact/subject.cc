@@ -224,6 +224,16 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitOrder(fact.days_billed().order(), visit);
     case F::kCarriedOver:
       return VisitCarriedOver(fact.carried_over(), visit);
+    case F::kUsageReported:
+      return VisitOrder(fact.usage_reported().order(), visit);
+    case F::kMotionChanged:
+      return VisitOrder(fact.motion_changed().order(), visit);
+    case F::kWaitingNoted:
+      return VisitOrder(fact.waiting_noted().order(), visit);
+    case F::kPromiseRefused:
+      return VisitOrder(fact.promise_refused().order(), visit);
+    case F::kUnitPromised:
+      return VisitUnitAndOrder(fact.unit_promised(), visit);
     case F::kSettingsPut:
       return visit(SubjectKind::kSettings, kSettingsId);
     case F::kReversal:

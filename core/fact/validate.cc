@@ -313,6 +313,12 @@ class Together {
         return MotionOf("handed_over", fact.handed_over().motion());
       case v1::Fact::kExchanged:
         return Exchange(fact.exchanged());
+      case v1::Fact::kUsageReported:
+        return Usage(fact.usage_reported());
+      case v1::Fact::kMotionChanged:
+        return MotionOf("motion_changed", fact.motion_changed().motion());
+      case v1::Fact::kUnitPromised:
+        return Promised(fact);
       case v1::Fact::kReversal:
         return Subjects(fact.reversal());
       case v1::Fact::WHAT_NOT_SET:
@@ -370,6 +376,7 @@ class Together {
   void Details(std::string_view message, const std::string& order, const v1::OrderDetails& d) {
     const std::string path = absl::StrCat(std::string(message), ".details");
     MotionOf(path, d.motion());
+    if (d.has_progression()) Progression(path + ".progression", d.progression());
     if (!order.empty() && d.linked_order() == order) {
       Report(path + ".linked_order", "is the order itself: give the earlier order");
     }
@@ -395,6 +402,57 @@ class Together {
     if (motion.extension_deg() <= motion.flexion_deg()) return;
     Report(absl::StrCat(std::string(message), ".motion.extension_deg"),
            "is greater than flexion_deg: the extension limit is the smaller one");
+  }
+
+  void Progression(const std::string& path, const v1::MotionProgression& p) {
+    const bool named = p.anchor() == v1::PROGRESSION_ANCHOR_DATE;
+    if (named != p.has_anchor_date()) {
+      Report(path + ".anchor_date", named
+                                        ? "is missing: give the day that the order names"
+                                        : "goes with PROGRESSION_ANCHOR_DATE alone: leave it out");
+    }
+    if (p.has_start_extension_deg() && p.has_start_flexion_deg() &&
+        p.start_extension_deg() > p.start_flexion_deg()) {
+      Report(path + ".start_extension_deg",
+             "is greater than start_flexion_deg: the extension limit is the smaller one");
+    }
+    for (int i = 0; i < p.days_size(); ++i) {
+      MotionOf(absl::StrCat(path, ".days[", i, "]"), p.days(i).motion());
+      if (i == 0 || p.days(i).day() > p.days(i - 1).day()) continue;
+      Report(absl::StrCat(path, ".days[", i, "].day"),
+             "is not later than the one before: give the days once each, in rising order");
+    }
+  }
+
+  void Usage(const v1::UsageReported& usage) {
+    if (!usage.has_meter_s() && !usage.has_used_s()) {
+      Report("usage_reported", "says no use: give meter_s, or used_s with its days");
+    }
+    if (usage.has_used_s() && !(usage.has_from_date() && usage.has_through_date())) {
+      Report("usage_reported.used_s", "has no days: give from_date and through_date with it");
+    }
+    Days("usage_reported", usage);
+  }
+
+  void Promised(const v1::Fact& fact) {
+    const v1::UnitPromised& promised = fact.unit_promised();
+    Days("unit_promised", promised);
+    if (!promised.has_until_time() || !fact.has_happened_time()) return;
+    if (time::ToMicros(promised.until_time()) <= time::ToMicros(fact.happened_time())) {
+      Report("unit_promised.until_time",
+             "does not lie after happened_time: give when the promise lapses, or leave it out");
+    }
+  }
+
+  // A first and a last day: in that order, and no further apart than a need may last.
+  template <typename Message>
+  void Days(const std::string& path, const Message& m) {
+    if (!time::IsValid(m.from_date()) || !time::IsValid(m.through_date())) return;
+    const int64_t days = time::ToDay(m.through_date()) - time::ToDay(m.from_date());
+    if (days < 0) Report(path + ".through_date", "lies before from_date: give the later day here");
+    if (days > 730) {
+      Report(path + ".through_date", "lies more than 730 days after from_date: check the year");
+    }
   }
 
   void Held(const v1::Fact& fact) {

@@ -82,6 +82,22 @@ void AddMotion(const v1::Motion& m, Line* line) {
   if (m.has_daily_use_s()) line->Detail("daily use", HoursWords(m.daily_use_s()));
 }
 
+// That measures were taken, and what is to be minded; the figures are the patient's own.
+void AddMeasures(const v1::PatientMeasures& m, Line* line) {
+  const bool leg = m.has_thigh() || m.has_shank() || m.has_leg();
+  const bool any = leg || m.has_upper_arm() || m.has_girth() || m.has_weight();
+  line->Detail("", any ? "measured" : "");
+}
+
+void AddProgression(const v1::MotionProgression& p, Line* line) {
+  line->Detail("progression from", ProgressionAnchorWords(p.anchor()));
+  if (p.has_start_flexion_deg()) line->Detail("at first", Degrees(p.start_flexion_deg()));
+  if (p.has_flexion_step_deg()) {
+    line->Detail("", absl::StrCat(p.flexion_step_deg(), " deg a day"));
+  }
+  line->Count(p.days_size(), "day of its own", "days of their own");
+}
+
 template <typename Kit>
 void AddKit(const Kit& kit, Line* line) {
   for (const v1::KitItem& item : kit) {
@@ -113,6 +129,10 @@ void AddDetails(const v1::OrderDetails& d, Line* line) {
   line->Day("authorised through", d.has_authorisation_end_date(), d.authorisation_end_date());
   line->Day("covered through", d.has_cover_end_date(), d.cover_end_date());
   AddPayerAndLink(d, line);
+  AddMeasures(d.measures(), line);
+  if (d.has_progression()) AddProgression(d.progression(), line);
+  if (d.has_mains_voltage_v()) line->Detail("mains", absl::StrCat(d.mains_voltage_v(), " V"));
+  line->Detail("model", d.model());
 }
 
 void Add(const v1::UnitReceived& f, Line* line) {
@@ -289,6 +309,33 @@ void Add(const v1::CarriedOver& f, Line* line) {
   AddKit(f.kit(), line);
   AddMotion(f.motion(), line);
   line->Detail("signed by", f.signed_by());
+void Add(const v1::UsageReported& f, Line* line) {
+  line->Word("with order", f.order()).Detail("", f.unit()).Meter(f.has_meter_s(), f.meter_s());
+  if (f.has_used_s()) line->Detail("used", HoursWords(f.used_s()));
+  line->Day("from", f.has_from_date(), f.from_date());
+  line->Day("through", f.has_through_date(), f.through_date());
+  line->Detail("", UsageSourceWords(f.source()));
+}
+void Add(const v1::MotionChanged& f, Line* line) {
+  line->Word("with order", f.order()).Word("by", MotionChangerWords(f.changed_by()));
+  AddMotion(f.motion(), line);
+  line->Detail("", f.reason());
+}
+void Add(const v1::WaitingNoted& f, Line* line) {
+  line->Word("", f.order()).Day("asked for", f.has_asked_date(), f.asked_date());
+  line->Detail("", f.reason());
+}
+void Add(const v1::PromiseRefused& f, Line* line) {
+  line->Word("for order", f.order()).Day("asked for", f.has_asked_date(), f.asked_date());
+  line->Detail("", RefusalKindWords(f.kind()));
+  line->Day("offered", f.has_offered_date(), f.offered_date()).Detail("", f.reason());
+}
+void Add(const v1::UnitPromised& f, Line* line) {
+  line->Word("", f.unit()).Word("to order", f.order()).Detail("", f.firm() ? "firm" : "soft");
+  line->Day("from", f.has_from_date(), f.from_date());
+  line->Day("through", f.has_through_date(), f.through_date());
+  line->Detail("after", f.after_order());
+  if (f.odds_permille() != 0) line->Detail("odds", absl::StrCat(f.odds_permille() / 10.0, " %"));
 }
 void Add(const v1::SettingsPut& f, Line* line) {
   line->Detail("version", f.settings().version());
@@ -392,6 +439,16 @@ bool WithContent(const v1::Fact& fact, Use use) {
       return use("days billed", fact.days_billed());
     case v1::Fact::kCarriedOver:
       return use("carried over", fact.carried_over());
+    case v1::Fact::kUsageReported:
+      return use("usage reported", fact.usage_reported());
+    case v1::Fact::kMotionChanged:
+      return use("motion changed", fact.motion_changed());
+    case v1::Fact::kWaitingNoted:
+      return use("waiting noted", fact.waiting_noted());
+    case v1::Fact::kPromiseRefused:
+      return use("promise refused", fact.promise_refused());
+    case v1::Fact::kUnitPromised:
+      return use("unit promised", fact.unit_promised());
     case v1::Fact::kSettingsPut:
       return use("settings put", fact.settings_put());
     case v1::Fact::kReversal:
@@ -556,6 +613,63 @@ std::string_view UseChangeWords(v1::UseChange change) {
       return "started";
     case v1::USE_CHANGE_STOPPED:
       return "stopped";
+std::string_view ProgressionAnchorWords(v1::ProgressionAnchor anchor) {
+  switch (anchor) {
+    case v1::PROGRESSION_ANCHOR_UNSPECIFIED:
+      return "not stated";
+    case v1::PROGRESSION_ANCHOR_SURGERY:
+      return "operation";
+    case v1::PROGRESSION_ANCHOR_DISCHARGE:
+      return "discharge";
+    case v1::PROGRESSION_ANCHOR_HAND_OVER:
+      return "hand-over";
+    case v1::PROGRESSION_ANCHOR_DATE:
+      return "a day of the order";
+    default:
+      return "other";
+  }
+}
+
+std::string_view MotionChangerWords(v1::MotionChanger changer) {
+  switch (changer) {
+    case v1::MOTION_CHANGER_UNSPECIFIED:
+      return "not stated";
+    case v1::MOTION_CHANGER_REP:
+      return "rep";
+    case v1::MOTION_CHANGER_THERAPIST:
+      return "therapist";
+    case v1::MOTION_CHANGER_PATIENT:
+      return "patient";
+    default:
+      return "other";
+  }
+}
+
+std::string_view UsageSourceWords(v1::UsageSource source) {
+  switch (source) {
+    case v1::USAGE_SOURCE_UNSPECIFIED:
+      return "not stated";
+    case v1::USAGE_SOURCE_METER:
+      return "read on the meter";
+    case v1::USAGE_SOURCE_DEVICE_MEMORY:
+      return "out of the device's memory";
+    case v1::USAGE_SOURCE_TOLD:
+      return "told";
+    default:
+      return "other";
+  }
+}
+
+std::string_view RefusalKindWords(v1::RefusalKind kind) {
+  switch (kind) {
+    case v1::REFUSAL_KIND_UNSPECIFIED:
+      return "not stated";
+    case v1::REFUSAL_KIND_NO_UNIT:
+      return "no unit in time";
+    case v1::REFUSAL_KIND_NONE_FITS:
+      return "none fits";
+    case v1::REFUSAL_KIND_NO_DELIVERY:
+      return "no delivery in time";
     default:
       return "other";
   }

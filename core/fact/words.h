@@ -32,6 +32,14 @@ std::string_view OrderLinkWords(v1::OrderLink link);
 std::string_view DetailKindWords(v1::DetailKind kind);
 std::string_view StayWords(v1::Stay stay);
 std::string_view UseChangeWords(v1::UseChange change);
+// "operation", "discharge", "hand-over", "a day of the order".
+std::string_view ProgressionAnchorWords(v1::ProgressionAnchor anchor);
+// "rep", "therapist", "patient", "other".
+std::string_view MotionChangerWords(v1::MotionChanger changer);
+// "read on the meter", "out of the device's memory", "told".
+std::string_view UsageSourceWords(v1::UsageSource source);
+// "no unit in time", "none fits", "no delivery in time", "other".
+std::string_view RefusalKindWords(v1::RefusalKind kind);
 // Hours with one decimal, as run-hour meters show them: 360 s is "0.1 h".
 std::string HoursWords(int64_t seconds);
 

@@ -366,6 +366,56 @@ constexpr Row kRows[] = {
     {v1::REASON_OTHER_PATIENT, kPrecondition, kNever,
      "order {order} is for another patient[ than {found}]",
      "check both orders; a unit that changes homes is picked up first"},
+    // What the prescriber ordered for that day; more waits for the day or for a new order.
+    {v1::REASON_SETTING_AHEAD_OF_PROGRESSION, kPrecondition, kNever,
+     "a setting is ahead of the ordered progression[: {item} {found}[, the order gives {limit}]]"
+     "[ on {due}]",
+     "set the device within that day's limits, or get a new order from the prescriber"},
+    // Whoever has the patient before them can see that the measure is right.
+    {v1::REASON_MEASURE_IMPLAUSIBLE, kPrecondition, kByName,
+     "a measure of order {order} can hardly be right[: {item} {found}][, believed are {limit}]"
+     "[; in another unit of measure it would be {expected}]",
+     "measure again, and look at the unit of measure"},
+    // A device that does not fit may hurt; the maker's instructions rule.
+    {v1::REASON_MEASURE_OUTSIDE_MODEL, kPrecondition, kNever,
+     "{unit} does not fit[: {item} {found}][, the model takes {limit}]",
+     "take a unit that fits; measure again if in doubt"},
+    {v1::REASON_WEIGHT_ABOVE_RATING, kPrecondition, kNever,
+     "{unit} is not made for this weight[: {found}][, its rating is {limit}]",
+     "take a unit with a higher rating"},
+    {v1::REASON_VOLTAGE_DIFFERS, kPrecondition, kNever,
+     "{unit} does not run on the mains at the place of use[: {found}][, it takes {limit}]",
+     "take a unit for that voltage"},
+    // The device does less than it might: nobody is hurt by that, and somebody answers for it.
+    {v1::REASON_ORDER_BEYOND_MODEL, kPrecondition, kByName,
+     "{unit} cannot do what is ordered[: {item} {found}][, the model's limit is {limit}]",
+     "take a model that can, or ask the prescriber"},
+    // A later promise is the depot's to keep or to move, and whoever sets it aside answers for it.
+    {v1::REASON_PROMISED_TO_OTHER_ORDER, kPrecondition, kByName,
+     "{unit} is promised to [order {order}|another order][ from {from}][ through {until}]"
+     "[, since {newer.when} by {newer.who}]",
+     "promise the unit to this order for its own days first, or move the other promise to another "
+     "unit"},
+    // Two patients would be told the same days.
+    {v1::REASON_PROMISED_DAYS_TAKEN, kPrecondition, kNever,
+     "{unit} is promised to [order {order}|another order] for some of these days already"
+     "[: from {from}][ through {until}][, since {newer.when} by {newer.who}]",
+     "ask again what can be promised, and take the unit that it names"},
+    {v1::REASON_PROMISE_BASIS_CHANGED, kPrecondition, kNever,
+     "{unit} does not stand as it did when the promise was worked out[: then {expected}][, now "
+     "{found}][ since {newer.when} by {newer.who}]",
+     "ask again what can be promised"},
+    {v1::REASON_ORDER_PROMISED_OTHER_UNIT, kPrecondition, kNever,
+     "[{unit}|another unit] is promised to order {order} already[, since {newer.when} by "
+     "{newer.who}]",
+     "release that promise in the same entry if this one is to take its place"},
+    // A doubtful figure is kept, and set aside in every average.
+    {v1::REASON_USAGE_BEYOND_ELAPSED, kPrecondition, kByName,
+     "more use is reported than the time allows[: {found} h in {limit} h]",
+     "ask again, or read the meter again"},
+    {v1::REASON_NOT_THE_MODEL_ASKED_FOR, kPrecondition, kByName,
+     "{unit} is not the model that the order asks for[: it is {found}][, asked for is {expected}]",
+     "take a unit of the model asked for or of one that stands in for it, or ask the prescriber"},
 };
 
 // A reason's row, the first one for a number that is no reason of this release.

@@ -81,6 +81,11 @@ void UnitFold::Apply() {
     case v1::Fact::kOrderStopped:
     case v1::Fact::kUseNoted:
     case v1::Fact::kDaysBilled:
+    case v1::Fact::kUsageReported:
+    case v1::Fact::kMotionChanged:
+    case v1::Fact::kWaitingNoted:
+    case v1::Fact::kPromiseRefused:
+    case v1::Fact::kUnitPromised:
     case v1::Fact::kSettingsPut:
     // Taken care of for every kind of subject, in core/fold.
     case v1::Fact::kReversal:

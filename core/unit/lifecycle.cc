@@ -108,6 +108,9 @@ constexpr Table<v1::Custody, 5> kCustody = {{
     FromHome(Event::kPickedUp),
     Custody(Event::kReceivedBack, {kPlace}, {kPlace, v1::REASON_NOT_PICKED_UP},
             {kPlace, v1::REASON_UNACCOUNTED}, {kPlace, v1::REASON_LEFT_FLEET}),
+    // A unit that is with another patient can be promised for when it is back.
+    AtHand(Event::kPromised),
+    Anywhere(Event::kPromiseReleased),
 }};
 static_assert(RowsInOrder(kCustody));
 
@@ -171,6 +174,8 @@ constexpr Table<v1::Hygiene, 4> kHygiene = {{
     Soils(Event::kCarriedOver),
     Soils(Event::kPickedUp),
     Soils(Event::kReceivedBack),
+    Untouched(Event::kPromised),
+    Untouched(Event::kPromiseReleased),
 }};
 static_assert(RowsInOrder(kHygiene));
 
@@ -240,6 +245,8 @@ constexpr Table<v1::Condition, 5> kCondition = {{
     Unproved(Event::kCarriedOver),
     VoidsPass(Event::kPickedUp),
     VoidsPass(Event::kReceivedBack),
+    Unproved(Event::kPromised),
+    Unproved(Event::kPromiseReleased),
 }};
 static_assert(RowsInOrder(kCondition));
 
@@ -309,6 +316,9 @@ constexpr Table<v1::Commitment, 5> kCommitment = {{
     BeginsRent(Event::kCarriedOver),
     EndsRent(Event::kPickedUp),
     EndsRent(Event::kReceivedBack),
+    // Days to come stand beside the present commitment.
+    Uncommitted(Event::kPromised),
+    Uncommitted(Event::kPromiseReleased),
 }};
 static_assert(RowsInOrder(kCommitment));
 

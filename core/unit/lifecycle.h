@@ -54,8 +54,10 @@ enum class Event : uint8_t {
   kCarriedOver,  // stays at the home, under another order
   kPickedUp,
   kReceivedBack,
+  kPromised,         // for days to come
+  kPromiseReleased,  // of days to come
 };
-inline constexpr int kEventCount = static_cast<int>(Event::kReceivedBack) + 1;
+inline constexpr int kEventCount = static_cast<int>(Event::kPromiseReleased) + 1;
 
 // Where an event leads on one axis, and the rule that it breaks there, if any.
 template <typename State>

@@ -174,6 +174,34 @@ constexpr Row kRows[] = {
      "units/K-1 orders/R-1 orders/R-2 lots/L-3", "carried over",
      "carried over K-1 from order R-1 to order R-2: model knee-a, set up right, meter 12.4 h, 1 "
      "pad-set of lot L-3, flexion 40 deg, signed by patient"},
+    {"usage_reported",
+     "order: 'R-1' unit: 'K-1' meter_s: 80640 used_s: 21600 from_date { year: 2026 month: 3 day: 8 "
+     "} "
+     "through_date { year: 2026 month: 3 day: 9 } source: USAGE_SOURCE_TOLD",
+     "orders/R-1", "usage reported",
+     "usage reported with order R-1: K-1, meter 22.4 h, used 6.0 h, from 2026-03-08, through "
+     "2026-03-09, told"},
+    {"motion_changed",
+     "order: 'R-1' motion { flexion_deg: 70 } changed_by: MOTION_CHANGER_THERAPIST "
+     "reason: 'as tolerated'",
+     "orders/R-1", "motion changed",
+     "motion changed with order R-1 by therapist: flexion 70 deg, as tolerated"},
+    {"waiting_noted",
+     "order: 'R-1' asked_date { year: 2026 month: 3 day: 7 } reason: 'all knees out'", "orders/R-1",
+     "waiting noted", "waiting noted R-1: asked for 2026-03-07, all knees out"},
+    {"promise_refused",
+     "order: 'R-1' asked_date { year: 2026 month: 3 day: 7 } kind: REFUSAL_KIND_NO_UNIT "
+     "offered_date { year: 2026 month: 3 day: 9 } reason: 'turned down'",
+     "orders/R-1", "promise refused",
+     "promise refused for order R-1: asked for 2026-03-07, no unit in time, offered 2026-03-09, "
+     "turned down"},
+    {"unit_promised",
+     "unit: 'K-1' order: 'R-1' from_date { year: 2026 month: 3 day: 7 } "
+     "through_date { year: 2026 month: 3 day: 29 } firm: true until_time { seconds: 1775000000 } "
+     "after_order: 'R-0' odds_permille: 973",
+     "units/K-1 orders/R-1", "unit promised",
+     "unit promised K-1 to order R-1: firm, from 2026-03-07, through 2026-03-29, after R-0, odds "
+     "97.3 %"},
     {"settings_put", "settings { version: '2026-01' } from_time { seconds: 1767225600 }",
      "settings/depot", "settings put", "settings put: version 2026-01, from 2026-01-01T00:00:00Z"},
     {"reversal",

@@ -86,6 +86,29 @@ TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
   }
   EXPECT_THAT(words, ::testing::ElementsAre("not stated", "HL7 v2", "FHIR R4", "CSV"));
   EXPECT_EQ(MessageKindWords(v1::MessageKind(99)), "other");
+  words.clear();
+  for (int i = v1::ProgressionAnchor_MIN; i <= v1::ProgressionAnchor_MAX; ++i) {
+    words.push_back(ProgressionAnchorWords(v1::ProgressionAnchor(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "operation", "discharge", "hand-over",
+                                            "a day of the order"));
+  words.clear();
+  for (int i = v1::MotionChanger_MIN; i <= v1::MotionChanger_MAX; ++i) {
+    words.push_back(MotionChangerWords(v1::MotionChanger(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "rep", "therapist", "patient", "other"));
+  words.clear();
+  for (int i = v1::UsageSource_MIN; i <= v1::UsageSource_MAX; ++i) {
+    words.push_back(UsageSourceWords(v1::UsageSource(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "read on the meter",
+                                            "out of the device's memory", "told"));
+  words.clear();
+  for (int i = v1::RefusalKind_MIN; i <= v1::RefusalKind_MAX; ++i) {
+    words.push_back(RefusalKindWords(v1::RefusalKind(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "no unit in time", "none fits",
+                                            "no delivery in time", "other"));
   EXPECT_EQ(AliasKindWords(v1::AliasKind(99)), "other");
   words.clear();
   for (int i = v1::OrderLink_MIN; i <= v1::OrderLink_MAX; ++i) {

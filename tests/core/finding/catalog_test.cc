@@ -141,6 +141,11 @@ TEST(Overrides, AreAllowedForTheseRulesAndNoOthers) {
       v1::REASON_SIGNATURE_MISSING,
       v1::REASON_STOP_LENGTHENS,
       v1::REASON_NOT_ENOUGH_TO_BILL,
+      v1::REASON_MEASURE_IMPLAUSIBLE,
+      v1::REASON_ORDER_BEYOND_MODEL,
+      v1::REASON_PROMISED_TO_OTHER_ORDER,
+      v1::REASON_USAGE_BEYOND_ELAPSED,
+      v1::REASON_NOT_THE_MODEL_ASKED_FOR,
   };
   for (v1::Reason reason : Reasons()) {
     EXPECT_EQ(MayOverride(reason), kMay.count(reason) == 1) << ReasonString(reason);

@@ -51,7 +51,9 @@ constexpr const char* kEvents[] = {"received",
                                    "exchanged_out",
                                    "carried_over",
                                    "picked_up",
-                                   "received_back"};
+                                   "received_back",
+                                   "promised",
+                                   "promise_released"};
 static_assert(std::size(kEvents) == kEventCount);
 
 constexpr Event At(int i) { return static_cast<Event>(i); }
