@@ -22,6 +22,8 @@ const char* Example(fact::SubjectKind kind) {
       return "an order, for instance orders/R-2001";
     case fact::SubjectKind::kSettings:
       return "settings/depot";
+    case fact::SubjectKind::kTester:
+      return "a tester, for instance testers/T-3";
   }
   return "a subject";
 }

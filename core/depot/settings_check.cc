@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "core/depot/bench_check.h"
 #include "core/depot/settings_text.h"
 #include "core/fact/subject.h"
 #include "core/time/civil.h"
@@ -79,6 +80,7 @@ class Check {
     Plans();
     Policy();
     Currency();
+    CheckBench(settings_, &errors_);
     return std::move(errors_);
   }
 

@@ -12,9 +12,11 @@
 
 namespace ferrule::fact {
 
-enum class SubjectKind { kUnit = 1, kPart = 2, kLot = 3, kOrder = 4, kSettings = 5 };
+// The numbers are stored with the states.
+enum class SubjectKind { kUnit = 1, kPart = 2, kLot = 3, kOrder = 4, kSettings = 5, kTester = 45 };
 
-// "units/K-0417", "parts/...", "lots/...", "orders/..."; the settings are "settings/depot".
+// "units/K-0417", "parts/...", "lots/...", "orders/...", "testers/..."; the settings are
+// "settings/depot".
 std::string SubjectName(SubjectKind kind, std::string_view id);
 inline constexpr std::string_view kSettingsName = "settings/depot";
 

@@ -43,6 +43,8 @@ struct Lookup {
         return absl::StrCat("order ", id);
       case SubjectKind::kSettings:
         return "the settings";
+      case SubjectKind::kTester:
+        return absl::StrCat("tester ", id);
     }
     return std::nullopt;
   }

@@ -65,6 +65,9 @@ Columns ColumnsOf(const v1::SubjectState& state, const depot::SettingsBook& book
     case v1::SubjectState::kSettings:
       c.kind = static_cast<int>(fact::SubjectKind::kSettings);
       break;
+    case v1::SubjectState::kTester:
+      c.kind = static_cast<int>(fact::SubjectKind::kTester);
+      break;
     case v1::SubjectState::STATE_NOT_SET:
       break;
   }

@@ -12,6 +12,7 @@
 #include "core/stock/fold.h"
 #include "core/time/civil.h"
 #include "core/unit/fold.h"
+#include "core/unit/tester.h"
 
 namespace ferrule::fold {
 namespace {
@@ -88,6 +89,8 @@ void ApplyToSubject(const fact::FactView& view, const depot::SettingsBook& book,
       return stock::ApplyToLot(view, raiser, state);
     case v1::SubjectState::kSettings:
       return ApplyToSettings(view, raiser, state->mutable_settings());
+    case v1::SubjectState::kTester:
+      return unit::ApplyToTester(view, state);
     case v1::SubjectState::STATE_NOT_SET:
       return;
   }
@@ -140,6 +143,9 @@ v1::SubjectState Empty(std::string_view subject_name) {
       break;
     case fact::SubjectKind::kSettings:
       state.mutable_settings();
+      break;
+    case fact::SubjectKind::kTester:
+      state.mutable_tester()->set_tester(id);
       break;
   }
   return state;

@@ -105,9 +105,19 @@ TEST(Words, NumbersAreInt32Int64OrDouble) {
 
 // A double without a unit of measure in its name takes its unit from the checklist.
 TEST(Words, MeasuresEndInTheirUnit) {
+  const std::set<const char*> kMeasures = {
+      "_deg",         "_deg_per_min",
+      "_c",            // degrees Celsius
+      "_share",        // of 1
+      "_probability",  // of 1
+      "_hours",
+      "_reading",  // in the checklist's unit of measure
+      "_failures",    "_turns",       "_shape", "_slope", "_in_lead_time",
+  };
   const std::set<std::string> by_checklist = {
-      "ferrule.v1.Reading.value", "ferrule.v1.FailedItem.value", "ferrule.v1.ChecklistItem.min",
-      "ferrule.v1.ChecklistItem.max"};
+      "ferrule.v1.Reading.value",       "ferrule.v1.FailedItem.value",
+      "ferrule.v1.ChecklistItem.min",   "ferrule.v1.ChecklistItem.max",
+      "ferrule.v1.ElectricalLimit.min", "ferrule.v1.ElectricalLimit.max"};
   std::set<std::string> seen;
   for (const pb::Descriptor* message : Messages()) {
     for (int i = 0; i < message->field_count(); ++i) {
@@ -117,8 +127,9 @@ TEST(Words, MeasuresEndInTheirUnit) {
         seen.insert(field.full_name());
         continue;
       }
-      EXPECT_TRUE(EndsWith(field.name(), "_deg") || EndsWith(field.name(), "_deg_per_min"))
-          << field.full_name();
+      EXPECT_TRUE(std::any_of(kMeasures.begin(), kMeasures.end(), [&](const char* measure) {
+        return EndsWith(field.name(), measure);
+      })) << field.full_name();
     }
   }
   EXPECT_EQ(seen, by_checklist);

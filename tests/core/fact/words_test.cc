@@ -80,6 +80,13 @@ TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
     words.push_back(AliasKindWords(v1::AliasKind(i)));
   }
   EXPECT_THAT(words, ::testing::ElementsAre("not stated", "old tag", "board number"));
+  words.clear();
+  for (int i = v1::CleaningStep_MIN; i <= v1::CleaningStep_MAX; ++i) {
+    words.push_back(CleaningStepWords(v1::CleaningStep(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "preparation", "washing", "disinfection",
+                                            "drying"));
+  EXPECT_EQ(CleaningStepWords(v1::CleaningStep(99)), "other");
   EXPECT_EQ(AliasKindWords(v1::AliasKind(99)), "other");
   EXPECT_EQ(SideWords(v1::Side(99)), "other");
   EXPECT_EQ(PurposeWords(v1::Purpose(99)), "other");

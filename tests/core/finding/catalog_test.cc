@@ -139,6 +139,9 @@ TEST(Overrides, AreAllowedForTheseRulesAndNoOthers) {
       v1::REASON_KIT_MISSING,
       v1::REASON_EXTENSION_SHORTENS,
       v1::REASON_SIGNATURE_MISSING,
+      v1::REASON_ACCESSORY_NOT_BACK,
+      v1::REASON_OTHER_PART_SEEN,
+      v1::REASON_NOT_CONTAMINATED,
   };
   for (v1::Reason reason : Reasons()) {
     EXPECT_EQ(MayOverride(reason), kMay.count(reason) == 1) << ReasonString(reason);
