@@ -24,6 +24,8 @@ const char* Example(fact::SubjectKind kind) {
       return "settings/depot";
     case fact::SubjectKind::kForecasts:
       return "a branch's forecasts, for instance forecasts/north";
+    case fact::SubjectKind::kTester:
+      return "a tester, for instance testers/T-3";
   }
   return "a subject";
 }

@@ -19,6 +19,7 @@ constexpr Collection kCollections[] = {
     {SubjectKind::kUnit, "units/"},        {SubjectKind::kPart, "parts/"},
     {SubjectKind::kLot, "lots/"},          {SubjectKind::kOrder, "orders/"},
     {SubjectKind::kSettings, "settings/"}, {SubjectKind::kForecasts, "forecasts/"},
+    {SubjectKind::kSettings, "settings/"}, {SubjectKind::kTester, "testers/"},
 };
 constexpr std::string_view kSettingsId = "depot";
 
@@ -26,6 +27,10 @@ std::string_view PrefixOf(SubjectKind kind) {
   return std::find_if(std::begin(kCollections), std::end(kCollections),
                       [kind](const Collection& c) { return c.kind == kind; })
       ->prefix;
+  for (const Collection& c : kCollections) {
+    if (c.kind == kind) return c.prefix;
+  }
+  return {};
 }
 
 bool IsAlphanumeric(char c) {
@@ -38,6 +43,7 @@ void VisitOne(SubjectKind kind, std::string_view id, Visit visit) {
 void VisitUnit(std::string_view id, Visit visit) { VisitOne(SubjectKind::kUnit, id, visit); }
 void VisitPart(std::string_view id, Visit visit) { VisitOne(SubjectKind::kPart, id, visit); }
 void VisitOrder(std::string_view id, Visit visit) { VisitOne(SubjectKind::kOrder, id, visit); }
+void VisitTester(std::string_view id, Visit visit) { VisitOne(SubjectKind::kTester, id, visit); }
 
 // Visits the ids that a list names, each once. Such lists are short (validate.h caps them), so a
 // look back beats a set.
@@ -94,11 +100,19 @@ void VisitExchange(const v1::Exchanged& exchange, Visit visit) {
   VisitLots(exchange.kit(), visit);
 }
 
-void VisitReceived(const v1::UnitReceived& received, Visit visit) {
+template <typename Received>
+void VisitReceived(const Received& received, Visit visit) {
   VisitUnit(received.unit(), visit);
   VisitEach(
       SubjectKind::kPart, received.parts(),
       [](const v1::PartInPosition& p) -> const std::string& { return p.part(); }, visit);
+}
+
+void VisitDoubted(const v1::TesterDoubted& doubted, Visit visit) {
+  VisitTester(doubted.tester(), visit);
+  VisitEach(
+      SubjectKind::kUnit, doubted.units(),
+      [](const std::string& unit) -> const std::string& { return unit; }, visit);
 }
 
 }  // namespace
@@ -127,6 +141,7 @@ absl::StatusOr<Subject> ParseSubjectName(std::string_view name) {
   return absl::InvalidArgumentError(absl::StrCat(
       "\"", std::string(name),
       "\" names no subject: write units/K-0417, parts/..., lots/..., orders/..., forecasts/... or "
+      "\" names no subject: write units/K-0417, parts/..., lots/..., orders/..., testers/... or "
       "settings/depot; "
       "an id has 1 to 64 letters, digits, dots, underscores or hyphens and begins with a letter or "
       "a digit"));
@@ -179,6 +194,18 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitUnit(fact.unit_written_off().unit(), visit);
     case F::kAliasNoted:
       return VisitUnit(fact.alias_noted().unit(), visit);
+    case F::kCleaningStepDone:
+      return VisitUnit(fact.cleaning_step_done().unit(), visit);
+    case F::kContactNoted:
+      return VisitUnit(fact.contact_noted().unit(), visit);
+    case F::kTreatmentDone:
+      return VisitUnit(fact.treatment_done().unit(), visit);
+    case F::kServiceDeferred:
+      return VisitUnit(fact.service_deferred().unit(), visit);
+    case F::kTesterCalibrated:
+      return VisitTester(fact.tester_calibrated().tester(), visit);
+    case F::kTesterDoubted:
+      return VisitDoubted(fact.tester_doubted(), visit);
     case F::kOrderTaken:
       return VisitOrderAndLink(fact.order_taken().order(), fact.order_taken().details(), visit);
     case F::kOrderChanged:
@@ -234,6 +261,7 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitOrder(fact.promise_refused().order(), visit);
     case F::kUnitPromised:
       return VisitUnitAndOrder(fact.unit_promised(), visit);
+      return VisitReceived(fact.received_back(), visit);
     case F::kSettingsPut:
       return visit(SubjectKind::kSettings, kSettingsId);
     case F::kReversal:

@@ -20,10 +20,11 @@ enum class SubjectKind {
   kOrder = 4,
   kSettings = 5,
   kForecasts = 40,
+  kTester = 45,
 };
 
 // "units/K-0417", "parts/...", "lots/...", "orders/..."; the settings are "settings/depot"; the
-// kept forecasts of a branch "forecasts/north".
+// kept forecasts of a branch "forecasts/north"; an instrument that tests is "testers/T-3".
 std::string SubjectName(SubjectKind kind, std::string_view id);
 inline constexpr std::string_view kSettingsName = "settings/depot";
 

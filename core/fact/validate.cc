@@ -287,7 +287,15 @@ class Together {
   void Check(const v1::Fact& fact) {
     switch (fact.what_case()) {
       case v1::Fact::kUnitReceived:
-        return Parts(fact.unit_received());
+        return Parts("unit_received", fact.unit_received());
+      case v1::Fact::kReceivedBack:
+        return Parts("received_back", fact.received_back());
+      case v1::Fact::kContactNoted:
+        return Contact(fact.contact_noted());
+      case v1::Fact::kTreatmentDone:
+        return Span("treatment_done", fact.treatment_done());
+      case v1::Fact::kTesterDoubted:
+        return Span("tester_doubted", fact.tester_doubted());
       case v1::Fact::kMeterRolledOver:
         return RollOver(fact.meter_rolled_over());
       case v1::Fact::kCleaningFinished:
@@ -333,18 +341,34 @@ class Together {
     walk_->Report({fact_, field, -1}, std::move(description));
   }
 
-  void Parts(const v1::UnitReceived& received) {
+  template <typename Received>
+  void Parts(std::string_view name, const Received& received) {
     std::set<std::string_view> parts;
     std::set<std::string_view> positions;
     for (int i = 0; i < received.parts_size(); ++i) {
       const v1::PartInPosition& p = received.parts(i);
-      const std::string path = absl::StrCat("unit_received.parts[", i, "]");
+      const std::string path = absl::StrCat(std::string(name), ".parts[", i, "]");
       if (!p.part().empty() && !parts.insert(p.part()).second) {
         Report(absl::StrCat(path, ".part"), "is given twice: name each part once");
       }
       if (!p.position().empty() && !positions.insert(p.position()).second) {
         Report(absl::StrCat(path, ".position"), "is given twice: a position holds one part");
       }
+    }
+  }
+
+  void Contact(const v1::ContactNoted& contact) {
+    if (!contact.beside_unit().empty() && contact.beside_unit() == contact.unit()) {
+      Report("contact_noted.beside_unit", "is the unit itself: give the soiled one beside it");
+    }
+  }
+
+  template <typename Fact>
+  void Span(std::string_view name, const Fact& fact) {
+    if (!fact.has_from_time() || !fact.has_to_time()) return;
+    if (time::ToMicros(fact.to_time()) <= time::ToMicros(fact.from_time())) {
+      Report(absl::StrCat(std::string(name), ".to_time"),
+             "does not lie after from_time: give the later of the two here");
     }
   }
 

@@ -166,14 +166,17 @@ void Add(const v1::PartRemoved& f, Line* line) {
 }
 void Add(const v1::HoldPlaced& f, Line* line) {
   line->Word("on", f.unit()).Detail("", HoldKindWords(f.kind())).Detail("", f.reason());
+  line->Detail("reference", f.reference());
 }
 void Add(const v1::HoldLifted& f, Line* line) {
   line->Word("from", f.unit()).Detail("", HoldKindWords(f.kind())).Detail("", f.outcome());
+  line->Detail("reference", f.reference()).Detail("inspected by", f.inspected_by());
 }
 void Add(const v1::CleaningStarted& f, Line* line) { line->Word("on", f.unit()); }
 void Add(const v1::CleaningFinished& f, Line* line) {
   const int64_t wet_us = time::ToMicros(f.wet_to_time()) - time::ToMicros(f.wet_from_time());
   line->Word("on", f.unit()).Detail("with", f.product()).Detail("lot", f.product_lot());
+  line->Detail("diluted", f.dilution());
   line->Detail("wet for", absl::StrCat(wet_us / 1'000'000, " s"));
   line->All("thrown away", f.discarded()).Detail("seal", f.seal());
 }
@@ -206,6 +209,34 @@ void Add(const v1::UnitWrittenOff& f, Line* line) {
 }
 void Add(const v1::AliasNoted& f, Line* line) {
   line->Word("of", f.unit()).Detail(AliasKindWords(f.kind()), f.alias());
+}
+void Add(const v1::CleaningStepDone& f, Line* line) {
+  line->Word("on", f.unit()).Detail("", CleaningStepWords(f.step()));
+}
+void Add(const v1::ContactNoted& f, Line* line) {
+  line->Word("of", f.unit()).Word("with soiled", f.beside_unit()).Detail("", f.evidence());
+}
+void Add(const v1::TreatmentDone& f, Line* line) {
+  const int64_t kept_us = time::ToMicros(f.to_time()) - time::ToMicros(f.from_time());
+  line->Word("of", f.unit()).Detail("", f.treatment());
+  if (f.has_temperature_c()) line->Detail("at", absl::StrCat(f.temperature_c(), " deg C"));
+  line->Detail("for", absl::StrCat(kept_us / 60'000'000, " min"));
+}
+void Add(const v1::ServiceDeferred& f, Line* line) {
+  line->Word("of", f.unit()).Detail("", f.plan());
+  line->Day("until", f.has_until_date(), f.until_date()).Detail("by", f.authority());
+  line->Detail("because", f.because());
+}
+void Add(const v1::TesterCalibrated& f, Line* line) {
+  line->Word("", f.tester()).Day("through", f.has_due_date(), f.due_date());
+  line->Detail("certificate", f.certificate());
+  line->Detail("", f.found_out_of_tolerance() ? "found out of tolerance" : "");
+}
+void Add(const v1::TesterDoubted& f, Line* line) {
+  line->Word("", f.tester());
+  line->Detail("from", f.has_from_time() ? time::FormatUtc(time::ToMicros(f.from_time())) : "");
+  line->Detail("to", f.has_to_time() ? time::FormatUtc(time::ToMicros(f.to_time())) : "");
+  line->Detail("", f.because()).Count(f.units_size(), "unit", "units");
 }
 void Add(const v1::OrderTaken& f, Line* line) {
   line->Word("", f.order());
@@ -261,6 +292,12 @@ void Add(const v1::PickedUp& f, Line* line) {
 }
 void Add(const v1::ReceivedBack& f, Line* line) {
   line->Word("", f.unit()).Word("at", f.place()).Meter(f.has_meter_s(), f.meter_s());
+  line->Detail("serial", f.serial()).Count(f.parts_size(), "part seen", "parts seen");
+  if (f.accessories_counted()) {
+    line->All("with", f.accessories());
+    if (f.accessories().empty()) line->Detail("", "no accessories");
+  }
+  line->Detail("", f.condition());
 }
 void Add(const v1::OrderMessageReceived& f, Line* line) {
   line->Word("for order", f.order()).Word("from", f.sender());
@@ -395,6 +432,18 @@ bool WithContent(const v1::Fact& fact, Use use) {
       return use("unit written off", fact.unit_written_off());
     case v1::Fact::kAliasNoted:
       return use("alias noted", fact.alias_noted());
+    case v1::Fact::kCleaningStepDone:
+      return use("cleaning step", fact.cleaning_step_done());
+    case v1::Fact::kContactNoted:
+      return use("contact", fact.contact_noted());
+    case v1::Fact::kTreatmentDone:
+      return use("treatment", fact.treatment_done());
+    case v1::Fact::kServiceDeferred:
+      return use("service put off", fact.service_deferred());
+    case v1::Fact::kTesterCalibrated:
+      return use("tester calibrated", fact.tester_calibrated());
+    case v1::Fact::kTesterDoubted:
+      return use("tester in doubt", fact.tester_doubted());
     case v1::Fact::kOrderTaken:
       return use("order taken", fact.order_taken());
     case v1::Fact::kOrderChanged:
@@ -670,6 +719,18 @@ std::string_view RefusalKindWords(v1::RefusalKind kind) {
       return "none fits";
     case v1::REFUSAL_KIND_NO_DELIVERY:
       return "no delivery in time";
+std::string_view CleaningStepWords(v1::CleaningStep step) {
+  switch (step) {
+    case v1::CLEANING_STEP_UNSPECIFIED:
+      return "not stated";
+    case v1::CLEANING_STEP_PREPARATION:
+      return "preparation";
+    case v1::CLEANING_STEP_WASHING:
+      return "washing";
+    case v1::CLEANING_STEP_DISINFECTION:
+      return "disinfection";
+    case v1::CLEANING_STEP_DRYING:
+      return "drying";
     default:
       return "other";
   }

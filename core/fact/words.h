@@ -40,6 +40,7 @@ std::string_view MotionChangerWords(v1::MotionChanger changer);
 std::string_view UsageSourceWords(v1::UsageSource source);
 // "no unit in time", "none fits", "no delivery in time", "other".
 std::string_view RefusalKindWords(v1::RefusalKind kind);
+std::string_view CleaningStepWords(v1::CleaningStep step);
 // Hours with one decimal, as run-hour meters show them: 360 s is "0.1 h".
 std::string HoursWords(int64_t seconds);
 

@@ -175,7 +175,8 @@ constexpr Row kRows[] = {
     {v1::REASON_NO_REPAIR_OPEN, kPrecondition, kByName, "no repair of {unit} is open",
      "record when the repair began, or check the tag"},
     {v1::REASON_PART_MISSING, kPrecondition, kNever,
-     "{unit} cannot go out: it is not complete[, its {position} is missing]",
+     "{unit} cannot go out: it is not complete[, its {position} is missing][, taken out "
+     "{newer.when} by {newer.who}]",
      "fit the part and inspect the unit"},
     // Putting service off is a decision that people take by name; the maker's instructions rule.
     {v1::REASON_SERVICE_DUE, kPrecondition, kByName,
@@ -195,8 +196,9 @@ constexpr Row kRows[] = {
      "{unit} must stay as it was found: an incident hold was placed on it"
      "[ {newer.when} by {newer.who}]",
      "do not clean, erase or repair it; whoever looks into the incident lifts the hold"},
-    {v1::REASON_NO_SUCH_HOLD, kPrecondition, kNever, "no hold[ ({kind})] is placed on {unit}",
-     "check the kind of hold and the tag"},
+    {v1::REASON_NO_SUCH_HOLD, kPrecondition, kNever,
+     "no hold[ ({kind})][ for {item}] is placed on {unit}[: the holds are {list}]",
+     "check the kind of hold and the tag, and name the notice or file that the hold stands for"},
 
     // A hold that is not firm is the depot's to take back, and whoever does so answers for it.
     {v1::REASON_COMMITTED_TO_OTHER_ORDER, kPrecondition, kByName,
@@ -416,6 +418,72 @@ constexpr Row kRows[] = {
     {v1::REASON_NOT_THE_MODEL_ASKED_FOR, kPrecondition, kByName,
      "{unit} is not the model that the order asks for[: it is {found}][, asked for is {expected}]",
      "take a unit of the model asked for or of one that stands in for it, or ask the prescriber"},
+    // Hygiene: what the label and the order of the steps ask cannot be waved through.
+    {v1::REASON_CLEANING_STEP_OUT_OF_ORDER, kPrecondition, kNever,
+     "a step of cleaning {unit} came out of its order[: {item}][ before {expected}]",
+     "do the steps in their order: preparation, washing, disinfection, drying"},
+    {v1::REASON_CLEANING_STEP_MISSING, kPrecondition, kNever,
+     "{unit} is not clean: a step of its last cleaning[ {newer.when} by {newer.who}] is "
+     "missing[: {kind}]",
+     "do the step, record it, and clean it from there on"},
+    {v1::REASON_DILUTION_NOT_AS_LABELLED, kPrecondition, kNever,
+     "{unit} is not clean: at its last cleaning[ {newer.when} by {newer.who}] the product was "
+     "not diluted as its label says[, {item}][: {found}][ instead of {expected}]",
+     "clean it again with the product diluted as its label says"},
+    {v1::REASON_SOILED_BY_CONTACT, kPrecondition, kNever,
+     "{unit} was clean and became soiled by contact[ {newer.when} by {newer.who}][, beside "
+     "{item}][: {found}]",
+     "clean it again, and keep clean and soiled units apart or covered"},
+    // Insects and body fluid: waiting kills nothing that counts.
+    {v1::REASON_NOT_TREATED, kPrecondition, kNever,
+     "{unit} cannot be released[ ({kind})]: no treatment that counts was recorded since "
+     "[it was found {newer.when} by {newer.who}|it was found]; time alone releases nothing",
+     "treat it as the settings say, record the treatment, then have it looked at"},
+    {v1::REASON_TREATMENT_SHORT, kPrecondition, kNever,
+     "the treatment of {unit} does not count[: {item}][, {found} instead of {limit}]",
+     "treat it again for the time and at the temperature that the settings give"},
+    {v1::REASON_TREATMENT_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no treatment[ {item}]",
+     "check the treatment's name, or put settings in force that have it"},
+    {v1::REASON_RELEASE_NOT_INSPECTED, kPrecondition, kNever,
+     "{unit} cannot be released[ ({kind})]: nobody is named who looked at it after its "
+     "treatment[ {newer.when} by {newer.who}]",
+     "look at it again, and say who did"},
+    // What is on the dock is seen; what is not there, nobody can hand in.
+    {v1::REASON_ACCESSORY_NOT_BACK, kPrecondition, kByName,
+     "{unit} came in without its {position}[, which was {kind} {newer.when} by {newer.who}][, "
+     "order {order}]",
+     "look in the van and the bag; if it is gone, record it as missing"},
+    // Another unit's label on this tag: two units' records hang on it.
+    {v1::REASON_OTHER_SERIAL_SEEN, kPrecondition, kNever,
+     "the serial number read on {unit} is not its own[: {found}][, the records have {expected}]",
+     "read tag and label again; if another unit bears this tag, find which one was swapped"},
+    {v1::REASON_OTHER_PART_SEEN, kPrecondition, kByName,
+     "{unit} came in with another {position}[: {found}][, the records have {expected}][ since "
+     "{newer.when} by {newer.who}]",
+     "find the unit that the part belongs to, and record its removal there"},
+    // A current that nobody can judge is no pass.
+    {v1::REASON_ELECTRICAL_NOT_STATED, kPrecondition, kNever,
+     "the electrical readings of {unit} give no verdict[: {item} needs {found}]",
+     "state class, type of applied part and method, and inspect it again; the maker's "
+     "instructions and the standard in force rule"},
+    {v1::REASON_TESTER_NOT_STATED, kPrecondition, kNever,
+     "{unit} has electrical readings without a test instrument[: {item}]",
+     "inspect it again and name the tester"},
+    {v1::REASON_TESTER_OUT_OF_DATE, kPrecondition, kNever,
+     "{unit} was inspected with a tester past its calibration[, {item}][, due {due}]",
+     "inspect it again with a calibrated tester, and take the other one away"},
+    {v1::REASON_TESTER_IN_DOUBT, kPrecondition, kNever,
+     "{unit} cannot go out: its last pass[ {older.when} by {older.who}] was given by a tester "
+     "that is in doubt[, {item}][, noted {newer.when} by {newer.who}]",
+     "inspect it again with a calibrated tester"},
+    {v1::REASON_CAUSE_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no such cause of repair[: {item}][, they have "
+     "{list}]",
+     "give one of the causes that the settings list, or say that no fault was found"},
+    {v1::REASON_NOT_CONTAMINATED, kPrecondition, kByName,
+     "{unit} has no hold[ ({kind})] that this treatment could end[: {item}]",
+     "place the hold first, or check the tag"},
 };
 
 // A reason's row, the first one for a number that is no reason of this release.

@@ -45,6 +45,8 @@ struct Lookup {
         return "the settings";
       case SubjectKind::kForecasts:
         return absl::StrCat("the forecasts of ", id);
+      case SubjectKind::kTester:
+        return absl::StrCat("tester ", id);
     }
     return std::nullopt;
   }

@@ -69,6 +69,9 @@ Columns ColumnsOf(const v1::SubjectState& state, const depot::SettingsBook& book
       c.kind = static_cast<int>(fact::SubjectKind::kForecasts);
       c.branch = state.forecasts().branch();
       break;
+    case v1::SubjectState::kTester:
+      c.kind = static_cast<int>(fact::SubjectKind::kTester);
+      break;
     case v1::SubjectState::STATE_NOT_SET:
       break;
   }

@@ -12,6 +12,7 @@
 #include "core/stock/fold.h"
 #include "core/time/civil.h"
 #include "core/unit/fold.h"
+#include "core/unit/tester.h"
 
 namespace ferrule::fold {
 namespace {
@@ -103,6 +104,8 @@ void ApplyToSubject(const fact::FactView& view, const depot::SettingsBook& book,
       return ApplyToSettings(view, raiser, state->mutable_settings());
     case v1::SubjectState::kForecasts:
       return ApplyToForecasts(view, state->mutable_forecasts());
+    case v1::SubjectState::kTester:
+      return unit::ApplyToTester(view, state);
     case v1::SubjectState::STATE_NOT_SET:
       return;
   }
@@ -158,6 +161,9 @@ v1::SubjectState Empty(std::string_view subject_name) {
       break;
     case fact::SubjectKind::kForecasts:
       state.mutable_forecasts()->set_branch(id);
+      break;
+    case fact::SubjectKind::kTester:
+      state.mutable_tester()->set_tester(id);
       break;
   }
   return state;

@@ -17,6 +17,17 @@ void PutInto(const fact::FactView& view, const std::string& unit, const std::str
   finding::SetStamp(view, part->mutable_since());
 }
 
+// Seen in a unit. Where it already is in the records, it stays as it was.
+template <typename Received>
+void FindIn(const fact::FactView& view, const Received& received, finding::Raiser* raiser,
+            v1::PartState* part) {
+  for (const v1::PartInPosition& p : received.parts()) {
+    if (p.part() != part->part()) continue;
+    if (part->unit() == received.unit() && part->position() == p.position()) continue;
+    PutInto(view, received.unit(), p.position(), raiser, part);
+  }
+}
+
 // Whatever unit the records had it in, it is in none now.
 void TakeOut(const fact::FactView& view, const v1::PartRemoved& f, finding::Raiser* raiser,
              v1::PartState* part) {
@@ -59,11 +70,9 @@ void ApplyToPart(const fact::FactView& view, finding::Raiser* raiser, v1::Subjec
   const v1::Fact& fact = view.fact();
   switch (fact.what_case()) {
     case v1::Fact::kUnitReceived:
-      for (const v1::PartInPosition& p : fact.unit_received().parts()) {
-        if (p.part() != part->part()) continue;
-        PutInto(view, fact.unit_received().unit(), p.position(), raiser, part);
-      }
-      return;
+      return FindIn(view, fact.unit_received(), raiser, part);
+    case v1::Fact::kReceivedBack:
+      return FindIn(view, fact.received_back(), raiser, part);
     case v1::Fact::kPartFitted:
       return PutInto(view, fact.part_fitted().unit(), fact.part_fitted().position(), raiser, part);
     case v1::Fact::kPartRemoved:

@@ -45,6 +45,16 @@ void UnitFold::Apply() {
       return On(fact.side_configured());
     case v1::Fact::kAliasNoted:
       return On(fact.alias_noted());
+    case v1::Fact::kCleaningStepDone:
+      return On(fact.cleaning_step_done());
+    case v1::Fact::kContactNoted:
+      return On(fact.contact_noted());
+    case v1::Fact::kTreatmentDone:
+      return On(fact.treatment_done());
+    case v1::Fact::kServiceDeferred:
+      return On(fact.service_deferred());
+    case v1::Fact::kTesterDoubted:
+      return On(fact.tester_doubted());
     case v1::Fact::kUnitMissing:
       return On(fact.unit_missing());
     case v1::Fact::kUnitFound:
@@ -66,6 +76,7 @@ void UnitFold::Apply() {
     case v1::Fact::kReceivedBack:
       return On(fact.received_back());
     // Not about a unit. Listed, so that the compiler asks about a new kind.
+    case v1::Fact::kTesterCalibrated:
     case v1::Fact::kOrderTaken:
     case v1::Fact::kOrderChanged:
     case v1::Fact::kOrderCancelled:
@@ -167,6 +178,12 @@ void UnitFold::ForgetFailedCleaning() {
   unit_->clear_cleaning_failed_product();
 }
 
+// The unit became soiled anew: steps of cleaning done before, and what soiled it then, are past.
+void UnitFold::ForgetSteps() {
+  unit_->clear_cleaning_steps();
+  unit_->clear_contact();
+}
+
 void UnitFold::EnterHygiene(v1::Hygiene next, Event event) {
   if (event == Event::kCleaned) {
     Stamp(unit_->mutable_cleaned());
@@ -176,6 +193,7 @@ void UnitFold::EnterHygiene(v1::Hygiene next, Event event) {
     Stamp(unit_->mutable_soiled());
     unit_->clear_seal();
     ForgetFailedCleaning();
+    ForgetSteps();
   }
   unit_->set_hygiene(next);
 }
@@ -221,6 +239,7 @@ void UnitFold::Return() {
   Stamp(unit_->mutable_soiled());
   unit_->clear_seal();
   ForgetFailedCleaning();
+  ForgetSteps();
   Stamp(unit_->mutable_returned());
   unit_->set_erased_since_return(false);
   unit_->set_untested_because(v1::REASON_NOT_INSPECTED_SINCE_RETURN);

@@ -41,6 +41,11 @@ enum class Event : uint8_t {
   kServiceDone,
   kSideConfigured,
   kAliasNoted,
+  kCleaningStepDone,
+  kContactNoted,
+  kTreated,
+  kServiceDeferred,
+  kTesterDoubted,  // of the tester whose pass stands
   kMissing,
   kFound,
   kWrittenOff,

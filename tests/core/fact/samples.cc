@@ -35,17 +35,21 @@ constexpr Row kRows[] = {
      "part fitted", "part fitted PEN-8 into K-1: as pendant"},
     {"part_removed", "part: 'PEN-8' unit: 'K-1' position: 'pendant'", "parts/PEN-8 units/K-1",
      "part removed", "part removed PEN-8 from K-1: as pendant"},
-    {"hold_placed", "unit: 'K-1' kind: HOLD_KIND_RECALL reason: 'field notice 7'", "units/K-1",
-     "hold placed", "hold placed on K-1: recall, field notice 7"},
-    {"hold_lifted", "unit: 'K-1' kind: HOLD_KIND_RECALL outcome: 'board replaced'", "units/K-1",
-     "hold lifted", "hold lifted from K-1: recall, board replaced"},
+    {"hold_placed", "unit: 'K-1' kind: HOLD_KIND_RECALL reason: 'field notice 7' reference: 'FN-7'",
+     "units/K-1", "hold placed", "hold placed on K-1: recall, field notice 7, reference FN-7"},
+    {"hold_lifted",
+     "unit: 'K-1' kind: HOLD_KIND_RECALL outcome: 'board replaced' reference: 'FN-7' "
+     "inspected_by: 'tech-bo'",
+     "units/K-1", "hold lifted",
+     "hold lifted from K-1: recall, board replaced, reference FN-7, inspected by tech-bo"},
     {"cleaning_started", "unit: 'K-1'", "units/K-1", "cleaning started", "cleaning started on K-1"},
     {"cleaning_finished",
      "unit: 'K-1' product: 'wipe' product_lot: 'W-1' "
      "product_expiry_date { year: 2027 month: 1 day: 31 } wet_from_time { seconds: 1772438400 } "
-     "wet_to_time { seconds: 1772438520 } discarded: 'pad-set' seal: 'Z-5'",
+     "wet_to_time { seconds: 1772438520 } discarded: 'pad-set' seal: 'Z-5' dilution: '1:64'",
      "units/K-1", "cleaning finished",
-     "cleaning finished on K-1: with wipe, lot W-1, wet for 120 s, thrown away pad-set, seal Z-5"},
+     "cleaning finished on K-1: with wipe, lot W-1, diluted 1:64, wet for 120 s, thrown away "
+     "pad-set, seal Z-5"},
     {"memory_erased", "unit: 'K-1' method: 'service menu'", "units/K-1", "memory erased",
      "memory erased of K-1: by service menu"},
     {"inspection_done",
@@ -70,6 +74,29 @@ constexpr Row kRows[] = {
      "unit written off", "unit written off K-1: water damage, approved by lead-eve"},
     {"alias_noted", "unit: 'K-1' alias: 'CPM 12' kind: ALIAS_KIND_OLD_TAG", "units/K-1",
      "alias noted", "alias noted of K-1: old tag CPM 12"},
+    {"cleaning_step_done", "unit: 'K-1' step: CLEANING_STEP_WASHING", "units/K-1", "cleaning step",
+     "cleaning step on K-1: washing"},
+    {"contact_noted", "unit: 'K-1' beside_unit: 'K-2' evidence: 'cover open'", "units/K-1",
+     "contact", "contact of K-1 with soiled K-2: cover open"},
+    {"treatment_done",
+     "unit: 'K-1' treatment: 'heat' temperature_c: 50.5 from_time { seconds: 1772438400 } "
+     "to_time { seconds: 1772443800 }",
+     "units/K-1", "treatment", "treatment of K-1: heat, at 50.5 deg C, for 90 min"},
+    {"service_deferred",
+     "unit: 'K-1' plan: 'yearly' until_date { year: 2026 month: 5 day: 1 } authority: 'lead-eve' "
+     "because: 'with the patient'",
+     "units/K-1", "service put off",
+     "service put off of K-1: yearly, until 2026-05-01, by lead-eve, because with the patient"},
+    {"tester_calibrated",
+     "tester: 'T-3' due_date { year: 2027 month: 3 day: 1 } certificate: 'C-88' "
+     "found_out_of_tolerance: true",
+     "testers/T-3", "tester calibrated",
+     "tester calibrated T-3: through 2027-03-01, certificate C-88, found out of tolerance"},
+    {"tester_doubted",
+     "tester: 'T-3' from_time { seconds: 1772438400 } to_time { seconds: 1774252800 } "
+     "because: 'dropped' units: 'K-1' units: 'K-2'",
+     "testers/T-3 units/K-1 units/K-2", "tester in doubt",
+     "tester in doubt T-3: from 2026-03-02T08:00:00Z, to 2026-03-23T08:00:00Z, dropped, 2 units"},
     {"order_taken",
      "order: 'R-1' details { patient: 'P-77' prescriber: 'D-4' facility: 'clinic-2' branch: "
      "'north' device_class: 'knee' side: SIDE_LEFT procedure: 'knee replacement' "
@@ -202,6 +229,12 @@ constexpr Row kRows[] = {
      "units/K-1 orders/R-1", "unit promised",
      "unit promised K-1 to order R-1: firm, from 2026-03-07, through 2026-03-29, after R-0, odds "
      "97.3 %"},
+    {"received_back",
+     "unit: 'K-1' place: 'north-dock' meter_s: 80640 serial: 'S-9' "
+     "parts { part: 'PEN-8' position: 'pendant' } accessories_counted: true accessories: 'cord' "
+     "condition: 'wet'",
+     "units/K-1 parts/PEN-8", "received back",
+     "received back K-1 at north-dock: meter 22.4 h, serial S-9, 1 part seen, with cord, wet"},
     {"settings_put", "settings { version: '2026-01' } from_time { seconds: 1767225600 }",
      "settings/depot", "settings put", "settings put: version 2026-01, from 2026-01-01T00:00:00Z"},
     {"reversal",

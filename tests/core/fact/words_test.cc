@@ -109,6 +109,12 @@ TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
   }
   EXPECT_THAT(words, ::testing::ElementsAre("not stated", "no unit in time", "none fits",
                                             "no delivery in time", "other"));
+  for (int i = v1::CleaningStep_MIN; i <= v1::CleaningStep_MAX; ++i) {
+    words.push_back(CleaningStepWords(v1::CleaningStep(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "preparation", "washing", "disinfection",
+                                            "drying"));
+  EXPECT_EQ(CleaningStepWords(v1::CleaningStep(99)), "other");
   EXPECT_EQ(AliasKindWords(v1::AliasKind(99)), "other");
   words.clear();
   for (int i = v1::OrderLink_MIN; i <= v1::OrderLink_MAX; ++i) {

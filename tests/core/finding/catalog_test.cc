@@ -146,6 +146,9 @@ TEST(Overrides, AreAllowedForTheseRulesAndNoOthers) {
       v1::REASON_PROMISED_TO_OTHER_ORDER,
       v1::REASON_USAGE_BEYOND_ELAPSED,
       v1::REASON_NOT_THE_MODEL_ASKED_FOR,
+      v1::REASON_ACCESSORY_NOT_BACK,
+      v1::REASON_OTHER_PART_SEEN,
+      v1::REASON_NOT_CONTAMINATED,
   };
   for (v1::Reason reason : Reasons()) {
     EXPECT_EQ(MayOverride(reason), kMay.count(reason) == 1) << ReasonString(reason);
