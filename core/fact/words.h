@@ -26,6 +26,10 @@ std::string_view HoldKindWords(v1::HoldKind kind);
 std::string_view PurposeWords(v1::Purpose purpose);
 // "old tag", "board number".
 std::string_view AliasKindWords(v1::AliasKind kind);
+// "contacted", "corrected", "sent back", "destroyed", "not covered", "unaccounted".
+std::string_view RecallOutcomeWords(v1::RecallOutcome outcome);
+// "unexplained", "moved", "scanned later", "swap", "other place", "misread", "late paper".
+std::string_view CountExplanationWords(v1::CountExplanation explanation);
 // Hours with one decimal, as run-hour meters show them: 360 s is "0.1 h".
 std::string HoursWords(int64_t seconds);
 

@@ -321,6 +321,88 @@ constexpr Row kRows[] = {
     {v1::REASON_QUESTION_NOT_OPEN, kPrecondition, kNever,
      "no such question is open on {subject}[: {item}]",
      "list the open questions; it may have been answered already"},
+
+    // Stock that is not there cannot be given out: the count comes first.
+    {v1::REASON_STOCK_BELOW_ZERO, kPrecondition, kNever,
+     "[{place} has|the books have] only {found} pieces of [{item}|{subject}][, lot {lot}], and "
+     "{expected} are taken",
+     "look at the shelf and the lot again; take from another place, or record the missing receipt "
+     "or move first"},
+    // What the package says rules.
+    {v1::REASON_STOCK_EXPIRED, kPrecondition, kNever, "{subject} is past its last day[, {due}]",
+     "take pieces that are in date and throw these away"},
+    // Pads and straps of another patient's carry infection.
+    {v1::REASON_LOT_USED_BY_OTHER_PATIENT, kPrecondition, kNever,
+     "{subject}[, {item}], is for one patient only and all its pieces went to others already"
+     "[, the last one with order {order}][ {newer.when} by {newer.who}]",
+     "take a new piece; if this one was never used, record its receipt first"},
+    {v1::REASON_SINGLE_PATIENT_RETURNED, kPrecondition, kNever,
+     "{item} is for one patient only and does not come back into the stores",
+     "throw it away at the patient's home or on the dock"},
+    {v1::REASON_STOCK_ITEM_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no item of the stores[ {item}]",
+     "check the item's name, or put settings in force that have it"},
+    {v1::REASON_STOCK_TRACKED_OTHERWISE, kPrecondition, kNever,
+     "{item} is [{expected}|kept otherwise][, and {found}]",
+     "give the lot for what is kept by lot, and no lot for what is only counted"},
+    // Whoever sees the unit knows better where it is than the papers of the transfer.
+    {v1::REASON_IN_TRANSIT, kPrecondition, kByName,
+     "{unit} is on the way with transfer {item}[ to {place}][ since {newer.when} by {newer.who}]",
+     "record that the transfer arrived, with the units that came"},
+    // It stands on the dock: refusing helps no one, and the missing paper is named.
+    {v1::REASON_NOT_SENT_WITH_TRANSFER, kPrecondition, kByName,
+     "{subject} was not sent with transfer {item}",
+     "check the number and the tag; if it was sent, record the sending with its time first"},
+    {v1::REASON_TRANSFER_NUMBER_IN_USE, kPrecondition, kNever,
+     "the transfer number {item} is in use already[: sent {newer.when} by {newer.who}]",
+     "give the transfer a number of its own"},
+    // What arrived has arrived; the rest stays on the way and is looked for.
+    {v1::REASON_TRANSFER_SHORT, kPrecondition, kByName,
+     "transfer {item} did not arrive whole: {list} not there",
+     "look for it, and record it when it arrives; until then it is on the way"},
+    {v1::REASON_SEAL_DIFFERS, kPrecondition, kByName,
+     "the seal of transfer {item} is not the one that was put on[: {expected} was put on][, "
+     "{found} was found]",
+     "look through what is inside, and clean what was open"},
+    {v1::REASON_NOT_A_CLOSET, kPrecondition, kNever, "{place} is not a closet",
+     "name the closet; what is used elsewhere is issued or handed over"},
+    {v1::REASON_CLOSET_USE_UNKNOWN, kNotFound, kNever,
+     "no such use at {place} waits for papers[: {item}]",
+     "list what waits for papers there; it may have been settled already"},
+    {v1::REASON_COUNT_UNKNOWN, kNotFound, kNever,
+     "there is no stocktake {item} in the records[ at {time}]",
+     "check the number; a stocktake is first opened, and opening it must be the earlier fact"},
+    {v1::REASON_COUNT_NUMBER_IN_USE, kPrecondition, kNever,
+     "the stocktake number {item} is in use already[: opened {newer.when} by {newer.who}]",
+     "give the stocktake a number of its own"},
+    {v1::REASON_COUNT_CLOSED, kPrecondition, kNever,
+     "stocktake {item} is closed[: {newer.when} by {newer.who}]",
+     "open another one for what is counted later"},
+    {v1::REASON_COUNT_OTHER_PLACE, kPrecondition, kNever,
+     "{place} is not part of stocktake {item}[: it counts {list}]",
+     "check the place, or open a stocktake for it"},
+    {v1::REASON_COUNT_NOT_TALLIED, kPrecondition, kNever, "stocktake {item} has no tally of {list}",
+     "count it, and record what was seen, even if there was nothing"},
+    {v1::REASON_COUNT_NOT_RECOUNTED, kPrecondition, kNever,
+     "nothing explains the difference of {expected} at {place}, and it was not counted again",
+     "count {place} again as the next round, or say what explains it"},
+    // Two pairs of eyes are the point of the approval; a small branch may have one person.
+    {v1::REASON_COUNT_APPROVER_COUNTED, kPrecondition, kByName,
+     "{found} counted and may not approve stocktake {item}",
+     "have somebody approve it who did not count"},
+    {v1::REASON_RECALL_UNKNOWN, kNotFound, kNever,
+     "there is no recall {item} in the records[ at {time}]",
+     "check the number; a recall is first opened, and opening it must be the earlier fact"},
+    {v1::REASON_RECALL_NUMBER_IN_USE, kPrecondition, kNever,
+     "the recall number {item} is in use already[: opened {newer.when} by {newer.who}]",
+     "give the recall a number of its own"},
+    // An item can turn up after the last word; it is noted, and asked about.
+    {v1::REASON_RECALL_CLOSED, kPrecondition, kByName,
+     "recall {item} is closed[: {newer.when} by {newer.who}]",
+     "check the number; what turns up late is recorded as observed"},
+    {v1::REASON_RECALL_ITEMS_OPEN, kPrecondition, kNever,
+     "recall {item} has {found} open items and nothing says why it is closed",
+     "deal with them, or say why it is closed all the same"},
 };
 
 // A reason's row, the first one for a number that is no reason of this release.

@@ -43,6 +43,16 @@ struct Lookup {
         return absl::StrCat("order ", id);
       case SubjectKind::kSettings:
         return "the settings";
+      case SubjectKind::kItem:
+        return absl::StrCat("item ", id);
+      case SubjectKind::kTransfer:
+        return absl::StrCat("transfer ", id);
+      case SubjectKind::kCount:
+        return absl::StrCat("stocktake ", id);
+      case SubjectKind::kRecall:
+        return absl::StrCat("recall ", id);
+      case SubjectKind::kPlace:
+        return absl::StrCat("place ", id);
     }
     return std::nullopt;
   }

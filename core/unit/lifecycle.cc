@@ -106,6 +106,12 @@ constexpr Table<v1::Custody, 5> kCustody = {{
     FromHome(Event::kPickedUp),
     Custody(Event::kReceivedBack, {kPlace}, {kPlace, v1::REASON_NOT_PICKED_UP},
             {kPlace, v1::REASON_UNACCOUNTED}, {kPlace, v1::REASON_LEFT_FLEET}),
+    Custody(Event::kTransferSent, {kPlace}, {kPlace, v1::REASON_AT_HOME},
+            {kPlace, v1::REASON_UNACCOUNTED}, {kPlace, v1::REASON_LEFT_FLEET}),
+    Custody(Event::kTransferReceived, {kPlace}, {kPlace, v1::REASON_AT_HOME},
+            {kPlace, v1::REASON_UNACCOUNTED}, {kPlace, v1::REASON_LEFT_FLEET}),
+    Anywhere(Event::kSealBroken),
+    Anywhere(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kCustody));
 
@@ -168,6 +174,10 @@ constexpr Table<v1::Hygiene, 4> kHygiene = {{
     Soils(Event::kExchangedOut),
     Soils(Event::kPickedUp),
     Soils(Event::kReceivedBack),
+    Untouched(Event::kTransferSent),
+    Untouched(Event::kTransferReceived),
+    Soils(Event::kSealBroken),
+    Untouched(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kHygiene));
 
@@ -236,6 +246,10 @@ constexpr Table<v1::Condition, 5> kCondition = {{
     VoidsPass(Event::kExchangedOut),
     VoidsPass(Event::kPickedUp),
     VoidsPass(Event::kReceivedBack),
+    Unproved(Event::kTransferSent),
+    Unproved(Event::kTransferReceived),
+    Unproved(Event::kSealBroken),
+    Unproved(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kCondition));
 
@@ -304,6 +318,10 @@ constexpr Table<v1::Commitment, 5> kCommitment = {{
     EndsRent(Event::kExchangedOut),
     EndsRent(Event::kPickedUp),
     EndsRent(Event::kReceivedBack),
+    Uncommitted(Event::kTransferSent),
+    EndsRent(Event::kTransferReceived),
+    Uncommitted(Event::kSealBroken),
+    Uncommitted(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kCommitment));
 

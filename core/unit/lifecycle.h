@@ -53,8 +53,12 @@ enum class Event : uint8_t {
   kExchangedOut,
   kPickedUp,
   kReceivedBack,
+  kTransferSent,
+  kTransferReceived,
+  kSealBroken,
+  kPurposeChanged,
 };
-inline constexpr int kEventCount = static_cast<int>(Event::kReceivedBack) + 1;
+inline constexpr int kEventCount = static_cast<int>(Event::kPurposeChanged) + 1;
 
 // Where an event leads on one axis, and the rule that it breaks there, if any.
 template <typename State>

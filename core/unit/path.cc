@@ -63,6 +63,7 @@ constexpr Cure kCures[] = {
     {v1::REASON_WRONG_SIDE, kSetSide},
     {v1::REASON_WRONG_CLASS, kTakeAnother},
     {v1::REASON_FIRMLY_PROMISED, kFree},
+    {v1::REASON_IN_TRANSIT, kPutAway},
 };
 
 // What a step makes necessary after it.

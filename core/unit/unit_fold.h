@@ -57,6 +57,10 @@ class UnitFold {
   void On(const v1::Exchanged& f);
   void On(const v1::PickedUp& f);
   void On(const v1::ReceivedBack& f);
+  void On(const v1::TransferSent& f);
+  void On(const v1::TransferReceived& f);
+  void On(const v1::SealBroken& f);
+  void On(const v1::PurposeChanged& f);
 
   // Moves all four axes by the tables; false when the unit was never received, which is then the
   // one thing that is raised.
@@ -77,6 +81,7 @@ class UnitFold {
   void PutAt(const std::string& place);
   void Return();
   void LetLapse();
+  void ArriveOtherwise();
 
   void Void(v1::Reason because);
   void Fit(const std::string& part, const std::string& position);

@@ -50,7 +50,11 @@ constexpr const char* kEvents[] = {"received",
                                    "exchanged_in",
                                    "exchanged_out",
                                    "picked_up",
-                                   "received_back"};
+                                   "received_back",
+                                   "transfer_sent",
+                                   "transfer_received",
+                                   "seal_broken",
+                                   "purpose_changed"};
 static_assert(std::size(kEvents) == kEventCount);
 
 constexpr Event At(int i) { return static_cast<Event>(i); }
