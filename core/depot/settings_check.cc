@@ -85,6 +85,7 @@ class Check {
     Senders();
     CheckPlanning(settings_, &errors_);
     CheckBench(settings_, &errors_);
+    Stores();
     return std::move(errors_);
   }
 
@@ -449,6 +450,51 @@ class Check {
                                                 "\" is filled already: name each field once"));
         }
       }
+    }
+  }
+
+  void Stores() {
+    std::map<std::string, std::string> ids;
+    for (int i = 0; i < settings_.stock_items_size(); ++i) {
+      const v1::StockItem& item = settings_.stock_items(i);
+      const std::string path = At("stock_items", i);
+      Id(path + ".id", item.id(), &ids);
+      Interval(path + ".lead_time_days", item.lead_time_days());
+      Interval(path + ".review_days", item.review_days());
+      Interval(path + ".package_piece_count", item.package_piece_count());
+      const int percent = item.service_percent();
+      if (percent != 0 && (percent < 50 || percent > 99)) {
+        Wrong(path + ".service_percent",
+              absl::StrCat("is ", percent, ": give 50 to 99, or 0 for 95"));
+      }
+    }
+    for (int i = 0; i < settings_.par_levels_size(); ++i) {
+      Par(At("par_levels", i), settings_.par_levels(i));
+    }
+    Interval("transfer_alarm_hours", settings_.transfer_alarm_hours());
+    Interval("usage_window_days", settings_.usage_window_days());
+  }
+
+  void Par(const std::string& path, const v1::ParLevel& par) {
+    bool known = false;
+    for (const v1::Branch& branch : settings_.branches()) {
+      for (const v1::Place& place : branch.places()) known = known || place.id() == par.place();
+    }
+    if (!known) {
+      Wrong(path + ".place", absl::StrCat("there is no place \"", par.place(),
+                                          "\" in these settings: add it or correct the name"));
+    }
+    if (par.item().empty() == par.device_class().empty()) {
+      Wrong(path + ".item", "and device_class: give one of the two");
+    } else if (par.item().empty()) {
+      Reference(path + ".device_class", par.device_class(), settings_.device_classes(),
+                "class of device");
+    } else {
+      Reference(path + ".item", par.item(), settings_.stock_items(), "item of the stores");
+    }
+    if (par.par_count() < 1 || par.par_count() > kMostInterval) {
+      Wrong(path + ".par_count",
+            absl::StrCat("is ", par.par_count(), ": give 1 to ", kMostInterval));
     }
   }
 

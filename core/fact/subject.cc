@@ -20,6 +20,11 @@ constexpr Collection kCollections[] = {
     {SubjectKind::kLot, "lots/"},          {SubjectKind::kOrder, "orders/"},
     {SubjectKind::kSettings, "settings/"}, {SubjectKind::kForecasts, "forecasts/"},
     {SubjectKind::kSettings, "settings/"}, {SubjectKind::kTester, "testers/"},
+    {SubjectKind::kUnit, "units/"},         {SubjectKind::kPart, "parts/"},
+    {SubjectKind::kLot, "lots/"},           {SubjectKind::kOrder, "orders/"},
+    {SubjectKind::kSettings, "settings/"},  {SubjectKind::kItem, "items/"},
+    {SubjectKind::kTransfer, "transfers/"}, {SubjectKind::kCount, "counts/"},
+    {SubjectKind::kRecall, "recalls/"},     {SubjectKind::kPlace, "places/"},
 };
 constexpr std::string_view kSettingsId = "depot";
 
@@ -102,6 +107,40 @@ void VisitExchange(const v1::Exchanged& exchange, Visit visit) {
 
 template <typename Received>
 void VisitReceived(const Received& received, Visit visit) {
+// Goods go by their lot, and by their item where they are only counted.
+template <typename Goods>
+void VisitGoods(const Goods& goods, Visit visit) {
+  if (goods.lot().empty()) return VisitOne(SubjectKind::kItem, goods.item(), visit);
+  VisitOne(SubjectKind::kLot, goods.lot(), visit);
+}
+
+template <typename Goods>
+void VisitGoodsAndOrder(const Goods& goods, Visit visit) {
+  VisitGoods(goods, visit);
+  VisitOrder(goods.order(), visit);
+}
+
+template <typename Transfer>
+void VisitTransfer(const Transfer& transfer, Visit visit) {
+  VisitOne(SubjectKind::kTransfer, transfer.transfer(), visit);
+  VisitEach(
+      SubjectKind::kUnit, transfer.units(),
+      [](const std::string& unit) -> const std::string& { return unit; }, visit);
+  const auto& lines = transfer.lines();
+  for (auto it = lines.begin(); it != lines.end(); ++it) {
+    const auto same = [&](const v1::StockLine& earlier) {
+      return earlier.lot() == it->lot() && (!it->lot().empty() || earlier.item() == it->item());
+    };
+    if (std::none_of(lines.begin(), it, same)) VisitGoods(*it, visit);
+  }
+}
+
+void VisitOutcome(const v1::RecallOutcomeNoted& outcome, Visit visit) {
+  VisitOne(SubjectKind::kRecall, outcome.recall(), visit);
+  VisitNamed(outcome.subject(), visit);
+}
+
+void VisitReceived(const v1::UnitReceived& received, Visit visit) {
   VisitUnit(received.unit(), visit);
   VisitEach(
       SubjectKind::kPart, received.parts(),
@@ -143,6 +182,8 @@ absl::StatusOr<Subject> ParseSubjectName(std::string_view name) {
       "\" names no subject: write units/K-0417, parts/..., lots/..., orders/..., forecasts/... or "
       "\" names no subject: write units/K-0417, parts/..., lots/..., orders/..., testers/... or "
       "settings/depot; "
+      "\" names no subject: write units/K-0417, parts/..., lots/..., orders/..., items/..., "
+      "transfers/..., counts/..., recalls/..., places/... or settings/depot; "
       "an id has 1 to 64 letters, digits, dots, underscores or hyphens and begins with a letter or "
       "a digit"));
 }
@@ -268,6 +309,43 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitReversal(fact.reversal(), visit);
     case F::kQuestionAnswered:
       return VisitNamed(fact.question_answered().subject(), visit);
+    case F::kStockReceived:
+      return VisitGoods(fact.stock_received(), visit);
+    case F::kStockMoved:
+      return VisitGoods(fact.stock_moved(), visit);
+    case F::kStockIssued:
+      return VisitGoodsAndOrder(fact.stock_issued(), visit);
+    case F::kStockReturned:
+      return VisitGoodsAndOrder(fact.stock_returned(), visit);
+    case F::kStockDiscarded:
+      return VisitGoods(fact.stock_discarded(), visit);
+    case F::kStockAdjusted:
+      VisitGoods(fact.stock_adjusted(), visit);
+      return VisitOne(SubjectKind::kCount, fact.stock_adjusted().count(), visit);
+    case F::kTransferSent:
+      return VisitTransfer(fact.transfer_sent(), visit);
+    case F::kTransferReceived:
+      return VisitTransfer(fact.transfer_received(), visit);
+    case F::kClosetUseReported:
+      return VisitOne(SubjectKind::kPlace, fact.closet_use_reported().place(), visit);
+    case F::kClosetUseSettled:
+      return VisitOne(SubjectKind::kPlace, fact.closet_use_settled().place(), visit);
+    case F::kCountOpened:
+      return VisitOne(SubjectKind::kCount, fact.count_opened().count(), visit);
+    case F::kCountTallied:
+      return VisitOne(SubjectKind::kCount, fact.count_tallied().count(), visit);
+    case F::kCountClosed:
+      return VisitOne(SubjectKind::kCount, fact.count_closed().count(), visit);
+    case F::kRecallOpened:
+      return VisitOne(SubjectKind::kRecall, fact.recall_opened().recall(), visit);
+    case F::kRecallOutcomeNoted:
+      return VisitOutcome(fact.recall_outcome_noted(), visit);
+    case F::kRecallClosed:
+      return VisitOne(SubjectKind::kRecall, fact.recall_closed().recall(), visit);
+    case F::kSealBroken:
+      return VisitUnit(fact.seal_broken().unit(), visit);
+    case F::kPurposeChanged:
+      return VisitUnit(fact.purpose_changed().unit(), visit);
     case F::WHAT_NOT_SET:
       return;
   }

@@ -329,6 +329,18 @@ class Together {
         return Promised(fact);
       case v1::Fact::kReversal:
         return Subjects(fact.reversal());
+      case v1::Fact::kStockMoved:
+        return Moved(fact.stock_moved());
+      case v1::Fact::kStockAdjusted:
+        return Adjusted(fact.stock_adjusted());
+      case v1::Fact::kTransferSent:
+        return Sent(fact.transfer_sent());
+      case v1::Fact::kClosetUseReported:
+        return ClosetUse(fact.closet_use_reported());
+      case v1::Fact::kRecallOpened:
+        return Scope(fact.recall_opened().scope());
+      case v1::Fact::kRecallOutcomeNoted:
+        return Outcome(fact.recall_outcome_noted());
       case v1::Fact::WHAT_NOT_SET:
         return Report("what", "is missing: say what happened, for instance unit_moved");
       default:
@@ -501,6 +513,50 @@ class Together {
       if (names.insert(reversal.subjects(i)).second) continue;
       Report(absl::StrCat("reversal.subjects[", i, "]"), "is given twice: name each once");
     }
+  }
+
+  void Moved(const v1::StockMoved& moved) {
+    if (!moved.to_place().empty() && moved.from_place() == moved.to_place()) {
+      Report("stock_moved.to_place", "is where they were: give the place where they are now");
+    }
+  }
+
+  void Adjusted(const v1::StockAdjusted& adjusted) {
+    if (adjusted.change_count() != 0) return;
+    Report("stock_adjusted.change_count",
+           "is 0: give the pieces found more, or with a minus the pieces found fewer");
+  }
+
+  void Sent(const v1::TransferSent& sent) {
+    if (sent.units().empty() && sent.lines().empty()) {
+      Report("transfer_sent.units", "is missing: name the units or the goods that are sent");
+    }
+    if (!sent.to_place().empty() && sent.from_place() == sent.to_place()) {
+      Report("transfer_sent.to_place", "is where they were: give the place where they are to go");
+    }
+  }
+
+  void ClosetUse(const v1::ClosetUseReported& use) {
+    if (use.device_class().empty() != use.item().empty()) return;
+    Report("closet_use_reported.item", "and device_class: give one of the two, whichever was used");
+  }
+
+  void Scope(const v1::RecallScope& scope) {
+    if (scope.models().empty() && scope.serials().empty() && scope.parts().empty() &&
+        scope.part_lots().empty() && scope.lots().empty() && scope.units().empty()) {
+      Report("recall_opened.scope",
+             "covers nothing: give models, serial numbers, parts, lots or units");
+    }
+  }
+
+  void Outcome(const v1::RecallOutcomeNoted& outcome) {
+    const auto subject = ParseSubjectName(outcome.subject());
+    if (!subject.ok()) return;
+    const bool item = subject->kind == SubjectKind::kUnit || subject->kind == SubjectKind::kPart ||
+                      subject->kind == SubjectKind::kLot || subject->kind == SubjectKind::kOrder;
+    if (item) return;
+    Report("recall_outcome_noted.subject",
+           "is no item of a recall: name a unit, a part, a lot or an order");
   }
 
   Walk* walk_;

@@ -1,70 +1,12 @@
 #include "core/fact/words.h"
 
-#include <algorithm>
-#include <utility>
-
 #include "absl/strings/str_cat.h"
+#include "core/fact/line.h"
+#include "core/fact/stores_words.h"
 #include "core/time/civil.h"
-#include "google/protobuf/repeated_field.h"
 
 namespace ferrule::fact {
 namespace {
-
-constexpr size_t kLongestQuote = 120;  // bytes of a free text within a line
-
-// A free text as part of a line: no line breaks, cut between characters.
-std::string Quote(std::string_view text) {
-  std::string line(text.substr(0, kLongestQuote));
-  if (text.size() > kLongestQuote) {
-    size_t end = kLongestQuote;
-    while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0) == 0x80) --end;
-    line = absl::StrCat(std::string(text.substr(0, end)), "...");
-  }
-  const auto breaks = [](char c) { return static_cast<unsigned char>(c) < 0x20; };
-  std::replace_if(line.begin(), line.end(), breaks, ' ');
-  return line;
-}
-
-// Builds a line out of a subject and details set off by commas.
-class Line {
- public:
-  explicit Line(std::string_view kind) : text_(kind) {}
-
-  // " word value" when there is a value.
-  Line& Word(std::string_view word, std::string_view value) {
-    if (!value.empty()) absl::StrAppend(&text_, " ", std::string(word), Gap(word), Quote(value));
-    return *this;
-  }
-  // ", word value" when there is a value; the first one after a colon.
-  Line& Detail(std::string_view word, std::string_view value) {
-    if (value.empty()) return *this;
-    absl::StrAppend(&text_, details_++ == 0 ? ": " : ", ", std::string(word), Gap(word),
-                    Quote(value));
-    return *this;
-  }
-  Line& Count(int64_t count, std::string_view one, std::string_view many) {
-    if (count == 0) return *this;
-    return Detail("", absl::StrCat(count, " ", std::string(count == 1 ? one : many)));
-  }
-  Line& Day(std::string_view word, bool known, const google::type::Date& day) {
-    return Detail(word, known && time::IsValid(day) ? time::FormatDay(time::ToDay(day)) : "");
-  }
-  Line& Meter(bool known, int64_t seconds) {
-    return Detail("meter", known ? HoursWords(seconds) : "");
-  }
-  Line& All(std::string_view word, const google::protobuf::RepeatedPtrField<std::string>& list) {
-    std::string joined;
-    for (const std::string& item : list) absl::StrAppend(&joined, joined.empty() ? "" : " ", item);
-    return Detail(word, joined);
-  }
-  std::string Done() { return std::move(text_); }
-
- private:
-  static const char* Gap(std::string_view word) { return word.empty() ? "" : " "; }
-
-  std::string text_;
-  int details_ = 0;
-};
 
 std::string SideText(v1::Side side) {
   return side == v1::SIDE_UNSPECIFIED ? "" : std::string(SideWords(side));
@@ -504,6 +446,42 @@ bool WithContent(const v1::Fact& fact, Use use) {
       return use("reversal", fact.reversal());
     case v1::Fact::kQuestionAnswered:
       return use("question answered", fact.question_answered());
+    case v1::Fact::kStockReceived:
+      return use("stock received", fact.stock_received());
+    case v1::Fact::kStockMoved:
+      return use("stock moved", fact.stock_moved());
+    case v1::Fact::kStockIssued:
+      return use("stock issued", fact.stock_issued());
+    case v1::Fact::kStockReturned:
+      return use("stock returned", fact.stock_returned());
+    case v1::Fact::kStockDiscarded:
+      return use("stock discarded", fact.stock_discarded());
+    case v1::Fact::kStockAdjusted:
+      return use("stock adjusted", fact.stock_adjusted());
+    case v1::Fact::kTransferSent:
+      return use("transfer sent", fact.transfer_sent());
+    case v1::Fact::kTransferReceived:
+      return use("transfer received", fact.transfer_received());
+    case v1::Fact::kClosetUseReported:
+      return use("closet use reported", fact.closet_use_reported());
+    case v1::Fact::kClosetUseSettled:
+      return use("closet use settled", fact.closet_use_settled());
+    case v1::Fact::kCountOpened:
+      return use("count opened", fact.count_opened());
+    case v1::Fact::kCountTallied:
+      return use("counted", fact.count_tallied());
+    case v1::Fact::kCountClosed:
+      return use("count closed", fact.count_closed());
+    case v1::Fact::kRecallOpened:
+      return use("recall opened", fact.recall_opened());
+    case v1::Fact::kRecallOutcomeNoted:
+      return use("recall outcome", fact.recall_outcome_noted());
+    case v1::Fact::kRecallClosed:
+      return use("recall closed", fact.recall_closed());
+    case v1::Fact::kSealBroken:
+      return use("seal found broken", fact.seal_broken());
+    case v1::Fact::kPurposeChanged:
+      return use("purpose changed", fact.purpose_changed());
     case v1::Fact::WHAT_NOT_SET:
       return false;
   }

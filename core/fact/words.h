@@ -41,6 +41,10 @@ std::string_view UsageSourceWords(v1::UsageSource source);
 // "no unit in time", "none fits", "no delivery in time", "other".
 std::string_view RefusalKindWords(v1::RefusalKind kind);
 std::string_view CleaningStepWords(v1::CleaningStep step);
+// "contacted", "corrected", "sent back", "destroyed", "not covered", "unaccounted".
+std::string_view RecallOutcomeWords(v1::RecallOutcome outcome);
+// "unexplained", "moved", "scanned later", "swap", "other place", "misread", "late paper".
+std::string_view CountExplanationWords(v1::CountExplanation explanation);
 // Hours with one decimal, as run-hour meters show them: 360 s is "0.1 h".
 std::string HoursWords(int64_t seconds);
 

@@ -116,6 +116,12 @@ constexpr Table<v1::Custody, 5> kCustody = {{
     // A unit that is with another patient can be promised for when it is back.
     AtHand(Event::kPromised),
     Anywhere(Event::kPromiseReleased),
+    Custody(Event::kTransferSent, {kPlace}, {kPlace, v1::REASON_AT_HOME},
+            {kPlace, v1::REASON_UNACCOUNTED}, {kPlace, v1::REASON_LEFT_FLEET}),
+    Custody(Event::kTransferReceived, {kPlace}, {kPlace, v1::REASON_AT_HOME},
+            {kPlace, v1::REASON_UNACCOUNTED}, {kPlace, v1::REASON_LEFT_FLEET}),
+    Anywhere(Event::kSealBroken),
+    Anywhere(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kCustody));
 
@@ -186,6 +192,10 @@ constexpr Table<v1::Hygiene, 4> kHygiene = {{
     Soils(Event::kReceivedBack),
     Untouched(Event::kPromised),
     Untouched(Event::kPromiseReleased),
+    Untouched(Event::kTransferSent),
+    Untouched(Event::kTransferReceived),
+    Soils(Event::kSealBroken),
+    Untouched(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kHygiene));
 
@@ -262,6 +272,10 @@ constexpr Table<v1::Condition, 5> kCondition = {{
     VoidsPass(Event::kReceivedBack),
     Unproved(Event::kPromised),
     Unproved(Event::kPromiseReleased),
+    Unproved(Event::kTransferSent),
+    Unproved(Event::kTransferReceived),
+    Unproved(Event::kSealBroken),
+    Unproved(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kCondition));
 
@@ -339,6 +353,10 @@ constexpr Table<v1::Commitment, 5> kCommitment = {{
     // Days to come stand beside the present commitment.
     Uncommitted(Event::kPromised),
     Uncommitted(Event::kPromiseReleased),
+    Uncommitted(Event::kTransferSent),
+    EndsRent(Event::kTransferReceived),
+    Uncommitted(Event::kSealBroken),
+    Uncommitted(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kCommitment));
 

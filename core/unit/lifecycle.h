@@ -61,8 +61,12 @@ enum class Event : uint8_t {
   kReceivedBack,
   kPromised,         // for days to come
   kPromiseReleased,  // of days to come
+  kTransferSent,
+  kTransferReceived,
+  kSealBroken,
+  kPurposeChanged,
 };
-inline constexpr int kEventCount = static_cast<int>(Event::kPromiseReleased) + 1;
+inline constexpr int kEventCount = static_cast<int>(Event::kPurposeChanged) + 1;
 
 // Where an event leads on one axis, and the rule that it breaks there, if any.
 template <typename State>

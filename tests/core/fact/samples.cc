@@ -255,6 +255,88 @@ constexpr Row kRows[] = {
      "orders/R-1", "message received",
      "message received for order R-1 from clinic-ehr: HL7 v2, sender's number A-1, version 2, "
      "message m-1, takes away side"},
+    {"stock_received",
+     "item: 'pad-set' lot: 'L-3' place: 'north-shelf' piece_count: 50 "
+     "expiry_date { year: 2027 month: 1 day: 31 } supplier: 'partner'",
+     "lots/L-3", "stock received",
+     "stock received 50 pad-set of lot L-3 at north-shelf: from partner, use by 2027-01-31"},
+    {"stock_moved",
+     "item: 'walker' from_place: 'north-shelf' to_place: 'north-closet' piece_count: 2",
+     "items/walker", "stock moved", "stock moved 2 walker from north-shelf to north-closet"},
+    {"stock_issued",
+     "item: 'walker' place: 'north-shelf' piece_count: 1 order: 'R-1' reason: 'with the bed'",
+     "items/walker orders/R-1", "stock issued",
+     "stock issued 1 walker from north-shelf for order R-1: with the bed"},
+    {"stock_returned", "item: 'walker' place: 'north-dock' piece_count: 1 order: 'R-1'",
+     "items/walker orders/R-1", "stock returned",
+     "stock returned 1 walker from order R-1 to north-dock"},
+    {"stock_discarded",
+     "item: 'pad-set' lot: 'L-3' place: 'north-shelf' piece_count: 4 reason: 'expired'", "lots/L-3",
+     "stock discarded", "stock discarded 4 pad-set of lot L-3 from north-shelf: expired"},
+    {"stock_adjusted",
+     "item: 'pad-set' lot: 'L-3' place: 'north-shelf' change_count: -2 count: 'C-7' approved_by: "
+     "'lead-eve'",
+     "lots/L-3 counts/C-7", "stock adjusted",
+     "stock adjusted 2 pad-set of lot L-3 fewer at north-shelf: count C-7, approved by lead-eve"},
+    {"transfer_sent",
+     "transfer: 'T-4' from_place: 'north-shelf' to_place: 'south-dock' units: 'K-1' units: 'K-2' "
+     "lines { item: 'pad-set' lot: 'L-3' piece_count: 10 } "
+     "lines { item: 'walker' piece_count: 2 } seal: 'Z-5' carrier: 'van-3'",
+     "transfers/T-4 units/K-1 units/K-2 lots/L-3 items/walker", "transfer sent",
+     "transfer sent T-4 from north-shelf to south-dock: K-1 K-2, 10 pad-set of lot L-3, 2 walker, "
+     "seal Z-5, with van-3"},
+    {"transfer_received",
+     "transfer: 'T-4' place: 'south-dock' units: 'K-1' units: 'K-2' "
+     "lines { item: 'pad-set' lot: 'L-3' piece_count: 10 } seal: 'Z-5' seal_broken: true",
+     "transfers/T-4 units/K-1 units/K-2 lots/L-3", "transfer received",
+     "transfer received T-4 at south-dock: K-1 K-2, 10 pad-set of lot L-3, seal Z-5, seal broken"},
+    {"closet_use_reported",
+     "place: 'north-closet' device_class: 'knee' piece_count: 1 chase: 'ward 4'",
+     "places/north-closet", "closet use reported",
+     "closet use reported at north-closet: 1 knee, papers from ward 4"},
+    {"closet_use_settled",
+     "place: 'north-closet' fact { entry_id: 'e-4' index: 0 } order: 'R-1' reason: 'papers came'",
+     "places/north-closet", "closet use settled",
+     "closet use settled at north-closet: e-4 fact 0, order R-1, papers came"},
+    {"count_opened",
+     "count: 'C-7' places: 'north-shelf' places: 'north-dock' "
+     "cut_off_time { seconds: 1772438400 }",
+     "counts/C-7", "count opened",
+     "count opened C-7: of north-shelf north-dock, cut-off 2026-03-02T08:00:00Z"},
+    {"count_tallied",
+     "count: 'C-7' place: 'north-shelf' round: 2 units: 'K-1' "
+     "lines { item: 'walker' piece_count: 3 } unreadable: 'grey case without a tag'",
+     "counts/C-7", "counted",
+     "counted for C-7 at north-shelf: round 2, 1 unit, 3 walker, 1 tag unreadable"},
+    {"count_closed",
+     "count: 'C-7' approved_by: 'lead-eve' differences { subject: 'units/K-2' place: "
+     "'north-shelf' expected_count: 1 counted_count: 0 "
+     "explanation: COUNT_EXPLANATION_LATER_SCAN words: 'on van 3 since noon' }",
+     "counts/C-7", "count closed", "count closed C-7: 1 difference, approved by lead-eve"},
+    {"recall_opened",
+     "recall: 'N-7' notice: 'field notice 7' source: 'maker' "
+     "notice_date { year: 2026 month: 2 day: 27 } scope { models: 'knee-a' "
+     "serials { first: 'A-9' last: 'A-120' model: 'knee-a' } parts: 'PEN-8' part_lots: 'B-77' "
+     "lots: 'L-3' units: 'K-1' } hazard: 'may stop' instruction: 'replace the board' "
+     "exercise: true",
+     "recalls/N-7", "recall opened",
+     "recall opened N-7: field notice 7, from maker, dated 2026-02-27, models knee-a, serials A-9 "
+     "to A-120, parts PEN-8, part lots B-77, lots L-3, units K-1, an exercise, replace the board"},
+    {"recall_outcome_noted",
+     "recall: 'N-7' subject: 'units/K-1' outcome: RECALL_OUTCOME_CORRECTED contact: 'telephone' "
+     "evidence: 'repair order 12'",
+     "recalls/N-7 units/K-1", "recall outcome",
+     "recall outcome N-7 for units/K-1: corrected, by telephone, repair order 12"},
+    {"recall_closed", "recall: 'N-7' open_item_count: 2 because: 'two units never found'",
+     "recalls/N-7", "recall closed", "recall closed N-7: 2 items open, two units never found"},
+    {"seal_broken", "unit: 'K-1' seal: 'Z-5' words: 'bag torn'", "units/K-1", "seal found broken",
+     "seal found broken of K-1: Z-5, bag torn"},
+    {"purpose_changed",
+     "unit: 'K-1' purpose: PURPOSE_CROSS_RENTED owner: 'partner' "
+     "return_date { year: 2026 month: 6 day: 30 } papers: 'service record' reason: 'short'",
+     "units/K-1", "purpose changed",
+     "purpose changed of K-1 to cross-rented: owner partner, goes back by 2026-06-30, papers "
+     "service record, short"},
 };
 
 Sample SampleOf(const Row& row) {

@@ -136,6 +136,19 @@ TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
   }
   EXPECT_THAT(words, ::testing::ElementsAre("not stated", "started", "stopped"));
   EXPECT_EQ(StayWords(v1::Stay(99)), "other");
+  for (int i = v1::RecallOutcome_MIN; i <= v1::RecallOutcome_MAX; ++i) {
+    words.push_back(RecallOutcomeWords(v1::RecallOutcome(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "contacted", "corrected", "sent back",
+                                            "destroyed", "not covered", "unaccounted"));
+  EXPECT_EQ(RecallOutcomeWords(v1::RecallOutcome(99)), "other");
+  words.clear();
+  for (int i = v1::CountExplanation_MIN; i <= v1::CountExplanation_MAX; ++i) {
+    words.push_back(CountExplanationWords(v1::CountExplanation(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "unexplained", "moved", "scanned later",
+                                            "swap", "other place", "misread", "late paper"));
+  EXPECT_EQ(CountExplanationWords(v1::CountExplanation(99)), "other");
   EXPECT_EQ(SideWords(v1::Side(99)), "other");
   EXPECT_EQ(PurposeWords(v1::Purpose(99)), "other");
 }

@@ -149,6 +149,12 @@ TEST(Overrides, AreAllowedForTheseRulesAndNoOthers) {
       v1::REASON_ACCESSORY_NOT_BACK,
       v1::REASON_OTHER_PART_SEEN,
       v1::REASON_NOT_CONTAMINATED,
+      v1::REASON_IN_TRANSIT,
+      v1::REASON_NOT_SENT_WITH_TRANSFER,
+      v1::REASON_TRANSFER_SHORT,
+      v1::REASON_SEAL_DIFFERS,
+      v1::REASON_COUNT_APPROVER_COUNTED,
+      v1::REASON_RECALL_CLOSED,
   };
   for (v1::Reason reason : Reasons()) {
     EXPECT_EQ(MayOverride(reason), kMay.count(reason) == 1) << ReasonString(reason);

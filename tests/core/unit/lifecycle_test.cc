@@ -58,7 +58,11 @@ constexpr const char* kEvents[] = {"received",
                                    "picked_up",
                                    "received_back",
                                    "promised",
-                                   "promise_released"};
+                                   "promise_released",
+                                   "transfer_sent",
+                                   "transfer_received",
+                                   "seal_broken",
+                                   "purpose_changed"};
 static_assert(std::size(kEvents) == kEventCount);
 
 constexpr Event At(int i) { return static_cast<Event>(i); }
