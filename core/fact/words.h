@@ -26,6 +26,10 @@ std::string_view HoldKindWords(v1::HoldKind kind);
 std::string_view PurposeWords(v1::Purpose purpose);
 // "old tag", "board number".
 std::string_view AliasKindWords(v1::AliasKind kind);
+// "before the due day".
+std::string_view CallKindWords(v1::CallKind kind);
+// "not reached".
+std::string_view CallOutcomeWords(v1::CallOutcome outcome);
 // Hours with one decimal, as run-hour meters show them: 360 s is "0.1 h".
 std::string HoursWords(int64_t seconds);
 

@@ -8,6 +8,7 @@
 
 #include "core/order/due.h"
 #include "core/order/fit.h"
+#include "core/order/in_home.h"
 #include "core/order/lifecycle.h"
 #include "core/time/civil.h"
 
@@ -87,6 +88,11 @@ void OrderFold::Apply() {
       return On(fact.pickup_failed());
     case v1::Fact::kPickedUp:
       return On(fact.picked_up());
+    case v1::Fact::kSetUpDone:
+    case v1::Fact::kTicketReturned:
+    case v1::Fact::kCallMade:
+      if (IsUnknown(Event::kChanged)) return;
+      return NoteInHome(view_, order_);
     default:
       return;  // not about an order
   }
@@ -229,6 +235,7 @@ void OrderFold::On(const v1::HandedOver& f) {
   if (f.signed_by().empty()) Raise(v1::REASON_SIGNATURE_MISSING);
   Take(Event::kHandedOver);
   BeginLeg(f.unit());
+  NoteLeft(f, order_);
   order_->clear_motion_set();
   if (f.has_motion()) *order_->mutable_motion_set() = f.motion();
 }
@@ -300,9 +307,11 @@ void OrderFold::On(const v1::PickupAgreed& f) {
   *order_->mutable_pickup_date() = f.pickup_date();
 }
 
-void OrderFold::On(const v1::PickupFailed&) {
+void OrderFold::On(const v1::PickupFailed& f) {
   if (!Take(Event::kPickupFailed)) return;
   order_->set_failed_pickup_count(order_->failed_pickup_count() + 1);
+  order_->set_pickup_failed_outcome(f.outcome());
+  Stamp(order_->mutable_pickup_failed());
 }
 
 void OrderFold::On(const v1::PickedUp& f) {
