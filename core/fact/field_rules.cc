@@ -450,6 +450,23 @@ constexpr FieldRule kRules[] = {
     TextIfAny("PurposeChanged", "owner", 64),
     TextIfAny("PurposeChanged", "papers", 200),
     TextIfAny("PurposeChanged", "reason", 500),
+    Id("SetUpDone", "order"),
+    Id("SetUpDone", "unit"),
+    Between("SetUpDone", "thigh_set_mm", 0, 1'000),
+    Between("SetUpDone", "shank_set_mm", 0, 1'000),
+    Between("SetUpDone", "tried_cycle_count", 0, 1'000),
+    TextIfAny("SetUpDone", "skin", 500),
+    TextIfAny("SetUpDone", "foot", 200),
+    TextIfAny("SetUpDone", "teaching_left", 500),
+    TextIfAny("SetUpDone", "guide", 64),
+    TextIfAny("SetUpDone", "guide_version", 32),
+    TextIfAny("SetUpDone", "guide_language", 32),
+    Id("TicketReturned", "order"),
+    TextIfAny("TicketReturned", "signed_by", 32),
+    TextIfAny("TicketReturned", "document", 64),
+    Id("CallMade", "order"),
+    Required("CallMade", "kind"),
+    Required("CallMade", "outcome"),
 };
 
 constexpr FieldRule kAnything{.message = "", .field = ""};

@@ -346,6 +346,12 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitUnit(fact.seal_broken().unit(), visit);
     case F::kPurposeChanged:
       return VisitUnit(fact.purpose_changed().unit(), visit);
+    case F::kSetUpDone:
+      return VisitOrder(fact.set_up_done().order(), visit);
+    case F::kTicketReturned:
+      return VisitOrder(fact.ticket_returned().order(), visit);
+    case F::kCallMade:
+      return VisitOrder(fact.call_made().order(), visit);
     case F::WHAT_NOT_SET:
       return;
   }

@@ -327,6 +327,27 @@ void Add(const v1::Reversal& f, Line* line) {
 void Add(const v1::QuestionAnswered& f, Line* line) {
   line->Word("on", f.subject()).Detail("", v1::Reason_Name(f.rule())).Detail("", f.explanation());
 }
+void Add(const v1::SetUpDone& f, Line* line) {
+  line->Word("", f.unit()).Word("for order", f.order());
+  if (f.thigh_set_mm() > 0) line->Detail("thigh", absl::StrCat(f.thigh_set_mm(), " mm"));
+  if (f.shank_set_mm() > 0) line->Detail("shank", absl::StrCat(f.shank_set_mm(), " mm"));
+  line->Count(f.tried_cycle_count(), "cycle tried", "cycles tried").Detail("skin", f.skin());
+  line->Detail("foot", f.foot()).Detail("", f.taught_back() ? "taught back" : "not taught back");
+  line->Detail("still to teach", f.teaching_left()).Detail("guide", f.guide());
+  line->Detail("version", f.guide_version()).Detail("language", f.guide_language());
+}
+void Add(const v1::TicketReturned& f, Line* line) {
+  line->Word("of order", f.order()).Day("signed", f.has_signed_date(), f.signed_date());
+  line->Detail("by", f.signed_by());
+  line->Detail("", f.signer_is_of_depot() ? "signer is of the depot" : "");
+  line->Detail("", f.items_described() ? "" : "items not described");
+  line->Detail("", f.legible() ? "" : "not legible").Detail("kept as", f.document());
+}
+void Add(const v1::CallMade& f, Line* line) {
+  line->Word("about order", f.order()).Detail("", CallKindWords(f.kind()));
+  line->Detail("", CallOutcomeWords(f.outcome()));
+  line->Day("again on", f.has_again_date(), f.again_date());
+}
 
 // Calls `use(kind in words, content)` for whatever the fact is; false when it is nothing.
 template <typename Use>
@@ -482,6 +503,12 @@ bool WithContent(const v1::Fact& fact, Use use) {
       return use("seal found broken", fact.seal_broken());
     case v1::Fact::kPurposeChanged:
       return use("purpose changed", fact.purpose_changed());
+    case v1::Fact::kSetUpDone:
+      return use("set up", fact.set_up_done());
+    case v1::Fact::kTicketReturned:
+      return use("ticket returned", fact.ticket_returned());
+    case v1::Fact::kCallMade:
+      return use("call made", fact.call_made());
     case v1::Fact::WHAT_NOT_SET:
       return false;
   }
@@ -595,6 +622,20 @@ std::string_view OrderLinkWords(v1::OrderLink link) {
       return "in place of";
     case v1::ORDER_LINK_FURTHER:
       return "further to";
+std::string_view CallKindWords(v1::CallKind kind) {
+  switch (kind) {
+    case v1::CALL_KIND_UNSPECIFIED:
+      return "not stated";
+    case v1::CALL_KIND_FOLLOW_UP:
+      return "follow-up after the set-up";
+    case v1::CALL_KIND_BEFORE_DUE:
+      return "before the due day";
+    case v1::CALL_KIND_COVER_ENDS:
+      return "cover ends";
+    case v1::CALL_KIND_CONFIRM_SURGERY:
+      return "day of the operation";
+    case v1::CALL_KIND_PICKUP:
+      return "another pick-up";
     default:
       return "other";
   }
@@ -709,6 +750,16 @@ std::string_view CleaningStepWords(v1::CleaningStep step) {
       return "disinfection";
     case v1::CLEANING_STEP_DRYING:
       return "drying";
+std::string_view CallOutcomeWords(v1::CallOutcome outcome) {
+  switch (outcome) {
+    case v1::CALL_OUTCOME_UNSPECIFIED:
+      return "not stated";
+    case v1::CALL_OUTCOME_REACHED:
+      return "reached";
+    case v1::CALL_OUTCOME_NOT_REACHED:
+      return "not reached";
+    case v1::CALL_OUTCOME_LATER:
+      return "asked to be rung later";
     default:
       return "other";
   }

@@ -45,6 +45,10 @@ std::string_view CleaningStepWords(v1::CleaningStep step);
 std::string_view RecallOutcomeWords(v1::RecallOutcome outcome);
 // "unexplained", "moved", "scanned later", "swap", "other place", "misread", "late paper".
 std::string_view CountExplanationWords(v1::CountExplanation explanation);
+// "before the due day".
+std::string_view CallKindWords(v1::CallKind kind);
+// "not reached".
+std::string_view CallOutcomeWords(v1::CallOutcome outcome);
 // Hours with one decimal, as run-hour meters show them: 360 s is "0.1 h".
 std::string HoursWords(int64_t seconds);
 

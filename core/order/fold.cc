@@ -11,6 +11,7 @@
 #include "core/finding/enum_words.h"
 #include "core/order/due.h"
 #include "core/order/fit.h"
+#include "core/order/in_home.h"
 #include "core/order/lifecycle.h"
 #include "core/time/civil.h"
 #include "google/protobuf/descriptor.h"
@@ -111,6 +112,11 @@ void OrderFold::Apply() {
       return On(fact.picked_up());
     case v1::Fact::kOrderMessageReceived:
       return On(fact.order_message_received());
+    case v1::Fact::kSetUpDone:
+    case v1::Fact::kTicketReturned:
+    case v1::Fact::kCallMade:
+      if (IsUnknown(Event::kChanged)) return;
+      return NoteInHome(view_, order_);
     default:
       return;  // not about an order
   }
@@ -268,6 +274,7 @@ void OrderFold::On(const v1::HandedOver& f) {
   if (f.signed_by().empty()) Raise(v1::REASON_SIGNATURE_MISSING);
   Take(Event::kHandedOver);
   BeginLeg(f.unit());
+  NoteLeft(f, order_);
   order_->clear_motion_set();
   if (f.has_motion()) *order_->mutable_motion_set() = f.motion();
 }
@@ -339,9 +346,11 @@ void OrderFold::On(const v1::PickupAgreed& f) {
   *order_->mutable_pickup_date() = f.pickup_date();
 }
 
-void OrderFold::On(const v1::PickupFailed&) {
+void OrderFold::On(const v1::PickupFailed& f) {
   if (!Take(Event::kPickupFailed)) return;
   order_->set_failed_pickup_count(order_->failed_pickup_count() + 1);
+  order_->set_pickup_failed_outcome(f.outcome());
+  Stamp(order_->mutable_pickup_failed());
 }
 
 void OrderFold::On(const v1::PickedUp& f) {

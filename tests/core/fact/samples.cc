@@ -337,6 +337,23 @@ constexpr Row kRows[] = {
      "units/K-1", "purpose changed",
      "purpose changed of K-1 to cross-rented: owner partner, goes back by 2026-06-30, papers "
      "service record, short"},
+    {"set_up_done",
+     "order: 'R-1' unit: 'K-1' thigh_set_mm: 430 shank_set_mm: 400 tried_cycle_count: 2 "
+     "skin: 'intact' foot: 'turned out 10 deg' taught_back: true guide: 'G-7' "
+     "guide_version: '3' guide_language: 'es'",
+     "orders/R-1", "set up",
+     "set up K-1 for order R-1: thigh 430 mm, shank 400 mm, 2 cycles tried, skin intact, foot "
+     "turned out 10 deg, taught back, guide G-7, version 3, language es"},
+    {"ticket_returned",
+     "order: 'R-1' signed_date { year: 2026 month: 3 day: 5 } signed_by: 'spouse' "
+     "items_described: true legible: true document: 'T-9'",
+     "orders/R-1", "ticket returned",
+     "ticket returned of order R-1: signed 2026-03-05, by spouse, kept as T-9"},
+    {"call_made",
+     "order: 'R-1' kind: CALL_KIND_BEFORE_DUE outcome: CALL_OUTCOME_LATER "
+     "again_date { year: 2026 month: 3 day: 20 }",
+     "orders/R-1", "call made",
+     "call made about order R-1: before the due day, asked to be rung later, again on 2026-03-20"},
 };
 
 Sample SampleOf(const Row& row) {

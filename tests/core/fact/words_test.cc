@@ -149,6 +149,18 @@ TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
   EXPECT_THAT(words, ::testing::ElementsAre("not stated", "unexplained", "moved", "scanned later",
                                             "swap", "other place", "misread", "late paper"));
   EXPECT_EQ(CountExplanationWords(v1::CountExplanation(99)), "other");
+  for (int i = v1::CallKind_MIN; i <= v1::CallKind_MAX; ++i) {
+    words.push_back(CallKindWords(v1::CallKind(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "follow-up after the set-up",
+                                            "before the due day", "cover ends",
+                                            "day of the operation", "another pick-up", "other"));
+  words.clear();
+  for (int i = v1::CallOutcome_MIN; i <= v1::CallOutcome_MAX; ++i) {
+    words.push_back(CallOutcomeWords(v1::CallOutcome(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "reached", "not reached",
+                                            "asked to be rung later"));
   EXPECT_EQ(SideWords(v1::Side(99)), "other");
   EXPECT_EQ(PurposeWords(v1::Purpose(99)), "other");
 }
