@@ -8,11 +8,16 @@
 
 #include "core/order/due.h"
 #include "core/order/fit.h"
+#include "core/order/home_fold.h"
 #include "core/order/lifecycle.h"
 #include "core/time/civil.h"
 
 namespace ferrule::order {
 namespace {
+
+std::optional<int64_t> MeterOf(bool read, int64_t seconds) {
+  return read ? std::optional<int64_t>(seconds) : std::nullopt;
+}
 
 // One fact on its way into one order: first what it breaks is raised, then it takes effect.
 class OrderFold {
@@ -35,6 +40,11 @@ class OrderFold {
   void On(const v1::PickupAgreed& f);
   void On(const v1::PickupFailed& f);
   void On(const v1::PickedUp& f);
+  void On(const v1::UsageReported& f);
+  void On(const v1::MotionChanged& f);
+  void On(const v1::WaitingNoted& f);
+  void On(const v1::PromiseRefused& f);
+  void On(const v1::UnitPromised& f);
 
   // Moves the status by the table; false when the order was never taken, which is then the one
   // thing that is raised.
@@ -54,6 +64,7 @@ class OrderFold {
   }
   void Stamp(v1::Stamp* stamp) { finding::SetStamp(view_, stamp); }
   const depot::Rules& rules() { return book_.At(view_.happened_us); }
+  HomeFold home() { return HomeFold(view_, rules(), raiser_, order_); }
 
   const fact::FactView& view_;
   const depot::SettingsBook& book_;
@@ -64,6 +75,7 @@ class OrderFold {
 void OrderFold::Apply() {
   const v1::Fact& fact = view_.fact();
   if (fact.what_case() != v1::Fact::kOrderHoldReleased) LetLapse();
+  home().LetPromiseLapse();
   switch (fact.what_case()) {
     case v1::Fact::kOrderTaken:
       return On(fact.order_taken());
@@ -87,6 +99,16 @@ void OrderFold::Apply() {
       return On(fact.pickup_failed());
     case v1::Fact::kPickedUp:
       return On(fact.picked_up());
+    case v1::Fact::kUsageReported:
+      return On(fact.usage_reported());
+    case v1::Fact::kMotionChanged:
+      return On(fact.motion_changed());
+    case v1::Fact::kWaitingNoted:
+      return On(fact.waiting_noted());
+    case v1::Fact::kPromiseRefused:
+      return On(fact.promise_refused());
+    case v1::Fact::kUnitPromised:
+      return On(fact.unit_promised());
     default:
       return;  // not about an order
   }
@@ -177,20 +199,25 @@ void OrderFold::On(const v1::OrderTaken& f) {
   order_->set_sender_reference(f.sender_reference());
   order_->clear_cancel_reason();
   Stamp(order_->mutable_taken());
+  home().Ordered(f.details());
 }
 
 void OrderFold::On(const v1::OrderChanged& f) {
   if (IsUnknown(Event::kChanged) || IsOlder(f.sender_version())) return;
   CheckReferences(f.details());
   Take(Event::kChanged);
-  // Only fields that are present: dates and motion are merged by their own presence.
+  // Only fields that are present: dates and motion are merged by their own presence; a progression
+  // is one thing, and a new one replaces the old.
+  if (f.details().has_progression()) order_->mutable_details()->clear_progression();
   order_->mutable_details()->MergeFrom(f.details());
+  home().Ordered(f.details());
 }
 
 void OrderFold::On(const v1::OrderCancelled& f) {
   if (IsUnknown(Event::kCancelled) || IsOlder(f.sender_version())) return;
   Take(Event::kCancelled);
   order_->set_cancel_reason(f.reason());
+  if (order_->status() == v1::ORDER_STATUS_CANCELLED) home().Served();
 }
 
 void OrderFold::On(const v1::UnitHeldForOrder& f) {
@@ -198,6 +225,7 @@ void OrderFold::On(const v1::UnitHeldForOrder& f) {
   if (!Take(again ? Event::kHeldAgain : Event::kHeld)) return;
   if (order_->status() != v1::ORDER_STATUS_HELD) return;
   order_->set_unit(f.unit());
+  order_->clear_waiting();
   order_->set_hold_firm(f.firm());
   if (f.has_until_time()) {
     *order_->mutable_hold_until_time() = f.until_time();
@@ -208,6 +236,11 @@ void OrderFold::On(const v1::UnitHeldForOrder& f) {
 
 void OrderFold::On(const v1::OrderHoldReleased& f) {
   const bool held = order_->unit() == f.unit();
+  if (order_->promise().unit() == f.unit() && order_->has_promise()) {
+    if (!Take(Event::kPromiseReleased)) return;
+    order_->clear_promise();
+    if (order_->status() != v1::ORDER_STATUS_HELD || !held) return;
+  }
   Take(held ? Event::kHoldReleased : Event::kOtherHoldReleased);
 }
 
@@ -231,6 +264,8 @@ void OrderFold::On(const v1::HandedOver& f) {
   BeginLeg(f.unit());
   order_->clear_motion_set();
   if (f.has_motion()) *order_->mutable_motion_set() = f.motion();
+  home().Served();
+  home().WentOut(f.unit(), f.unit_model(), f.motion(), MeterOf(f.has_meter_s(), f.meter_s()));
 }
 
 void OrderFold::On(const v1::Exchanged& f) {
@@ -243,8 +278,11 @@ void OrderFold::On(const v1::Exchanged& f) {
             raiser_);
   Take(Event::kExchanged);
   EndLeg(f.unit_out());
+  home().MeterSeen(f.unit_out(), MeterOf(f.has_out_meter_s(), f.out_meter_s()));
   BeginLeg(f.unit_in());
   if (f.has_motion()) *order_->mutable_motion_set() = f.motion();
+  home().WentOut(f.unit_in(), f.unit_in_model(), f.motion(),
+                 MeterOf(f.has_in_meter_s(), f.in_meter_s()));
 }
 
 // The rental begins with its first unit; its days are those of the branch.
@@ -288,6 +326,7 @@ void OrderFold::On(const v1::OrderExtended& f) {
     Raise(v1::REASON_EXTENSION_SHORTENS,
           {{"found", time::FormatDay(through)}, {"expected", time::FormatDay(*end)}});
   }
+  Stamp(order_->mutable_extended());
   // An extension never takes days away; ending early is another paper.
   if (!time::IsValid(order_->extended_through_date()) ||
       through > time::ToDay(order_->extended_through_date())) {
@@ -298,6 +337,7 @@ void OrderFold::On(const v1::OrderExtended& f) {
 void OrderFold::On(const v1::PickupAgreed& f) {
   if (!Take(Event::kPickupAgreed)) return;
   *order_->mutable_pickup_date() = f.pickup_date();
+  Stamp(order_->mutable_pickup_agreed());
 }
 
 void OrderFold::On(const v1::PickupFailed&) {
@@ -313,11 +353,40 @@ void OrderFold::On(const v1::PickedUp& f) {
     event = Event::kOneOfTwoPickedUp;
   }
   if (!Take(event)) return;
+  home().MeterSeen(f.unit(), MeterOf(f.has_meter_s(), f.meter_s()));
   EndLeg(f.unit());
   if (event != Event::kOneOfTwoPickedUp) return;
   for (const v1::RentalLeg& leg : order_->legs()) {
     if (!leg.has_to()) order_->set_unit(leg.unit());
   }
+}
+
+void OrderFold::On(const v1::UsageReported& f) {
+  if (IsUnknown(Event::kUsageReported)) return;
+  home().On(f);
+  Take(Event::kUsageReported);
+}
+
+void OrderFold::On(const v1::MotionChanged& f) {
+  if (IsUnknown(Event::kMotionChanged)) return;
+  home().On(f);
+  Take(Event::kMotionChanged);
+}
+
+void OrderFold::On(const v1::WaitingNoted& f) {
+  if (!Take(Event::kWaiting)) return;
+  home().On(f);
+}
+
+void OrderFold::On(const v1::PromiseRefused& f) {
+  if (!Take(Event::kPromiseRefused)) return;
+  home().On(f);
+}
+
+void OrderFold::On(const v1::UnitPromised& f) {
+  if (IsUnknown(Event::kPromised)) return;
+  home().On(f);
+  Take(Event::kPromised);
 }
 
 }  // namespace

@@ -8,6 +8,7 @@ namespace ferrule::unit {
 void UnitFold::Apply() {
   const v1::Fact& fact = view_.fact();
   if (fact.what_case() != v1::Fact::kOrderHoldReleased) LetLapse();
+  LetPromisesLapse();
   switch (fact.what_case()) {
     case v1::Fact::kUnitReceived:
       return On(fact.unit_received());
@@ -63,6 +64,8 @@ void UnitFold::Apply() {
       return On(fact.picked_up());
     case v1::Fact::kReceivedBack:
       return On(fact.received_back());
+    case v1::Fact::kUnitPromised:
+      return On(fact.unit_promised());
     // Not about a unit. Listed, so that the compiler asks about a new kind.
     case v1::Fact::kOrderTaken:
     case v1::Fact::kOrderChanged:
@@ -74,7 +77,6 @@ void UnitFold::Apply() {
     case v1::Fact::kMotionChanged:
     case v1::Fact::kWaitingNoted:
     case v1::Fact::kPromiseRefused:
-    case v1::Fact::kUnitPromised:
     case v1::Fact::kSettingsPut:
     // Taken care of for every kind of subject, in core/fold.
     case v1::Fact::kReversal:

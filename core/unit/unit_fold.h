@@ -1,5 +1,5 @@
-// The fold of a unit's facts, one fact at a time; its parts are in custody.cc, assembly.cc and
-// reprocessing.cc.
+// The fold of a unit's facts, one fact at a time; its parts are in custody.cc, assembly.cc,
+// reprocessing.cc and promises.cc.
 #pragma once
 
 #include <cstdint>
@@ -57,6 +57,7 @@ class UnitFold {
   void On(const v1::Exchanged& f);
   void On(const v1::PickedUp& f);
   void On(const v1::ReceivedBack& f);
+  void On(const v1::UnitPromised& f);
 
   // Moves all four axes by the tables; false when the unit was never received, which is then the
   // one thing that is raised.
@@ -77,6 +78,13 @@ class UnitFold {
   void PutAt(const std::string& place);
   void Return();
   void LetLapse();
+
+  void RaiseIfBasisChanged(const v1::UnitPromised& f);
+  void RaiseIfHeldWithoutDays(const std::string& order);
+  void RaiseIfPromisedToOther(const std::string& order);
+  const v1::StandingPromise* FindPromise(const std::string& order) const;
+  bool ForgetPromise(const std::string& order);
+  void LetPromisesLapse();
 
   void Void(v1::Reason because);
   void Fit(const std::string& part, const std::string& position);
