@@ -287,7 +287,15 @@ class Together {
   void Check(const v1::Fact& fact) {
     switch (fact.what_case()) {
       case v1::Fact::kUnitReceived:
-        return Parts(fact.unit_received());
+        return Parts("unit_received", fact.unit_received());
+      case v1::Fact::kReceivedBack:
+        return Parts("received_back", fact.received_back());
+      case v1::Fact::kContactNoted:
+        return Contact(fact.contact_noted());
+      case v1::Fact::kTreatmentDone:
+        return Span("treatment_done", fact.treatment_done());
+      case v1::Fact::kTesterDoubted:
+        return Span("tester_doubted", fact.tester_doubted());
       case v1::Fact::kMeterRolledOver:
         return RollOver(fact.meter_rolled_over());
       case v1::Fact::kCleaningFinished:
@@ -295,9 +303,18 @@ class Together {
       case v1::Fact::kInspectionDone:
         return Readings(fact.inspection_done());
       case v1::Fact::kOrderTaken:
-        return Details("order_taken.details", fact.order_taken().details());
+        return Details("order_taken", fact.order_taken().order(), fact.order_taken().details());
       case v1::Fact::kOrderChanged:
-        return Details("order_changed.details", fact.order_changed().details());
+        return Details("order_changed", fact.order_changed().order(),
+                       fact.order_changed().details());
+      case v1::Fact::kOrderExtended:
+        return FromThrough("order_extended", fact.order_extended());
+      case v1::Fact::kAuthorisationNoted:
+        return FromThrough("authorisation_noted", fact.authorisation_noted());
+      case v1::Fact::kDaysBilled:
+        return FromThrough("days_billed", fact.days_billed());
+      case v1::Fact::kCarriedOver:
+        return CarriedOver(fact.carried_over());
       case v1::Fact::kUnitHeldForOrder:
         return Held(fact);
       case v1::Fact::kHandedOver:
@@ -312,6 +329,18 @@ class Together {
         return Promised(fact);
       case v1::Fact::kReversal:
         return Subjects(fact.reversal());
+      case v1::Fact::kStockMoved:
+        return Moved(fact.stock_moved());
+      case v1::Fact::kStockAdjusted:
+        return Adjusted(fact.stock_adjusted());
+      case v1::Fact::kTransferSent:
+        return Sent(fact.transfer_sent());
+      case v1::Fact::kClosetUseReported:
+        return ClosetUse(fact.closet_use_reported());
+      case v1::Fact::kRecallOpened:
+        return Scope(fact.recall_opened().scope());
+      case v1::Fact::kRecallOutcomeNoted:
+        return Outcome(fact.recall_outcome_noted());
       case v1::Fact::WHAT_NOT_SET:
         return Report("what", "is missing: say what happened, for instance unit_moved");
       default:
@@ -324,18 +353,34 @@ class Together {
     walk_->Report({fact_, field, -1}, std::move(description));
   }
 
-  void Parts(const v1::UnitReceived& received) {
+  template <typename Received>
+  void Parts(std::string_view name, const Received& received) {
     std::set<std::string_view> parts;
     std::set<std::string_view> positions;
     for (int i = 0; i < received.parts_size(); ++i) {
       const v1::PartInPosition& p = received.parts(i);
-      const std::string path = absl::StrCat("unit_received.parts[", i, "]");
+      const std::string path = absl::StrCat(std::string(name), ".parts[", i, "]");
       if (!p.part().empty() && !parts.insert(p.part()).second) {
         Report(absl::StrCat(path, ".part"), "is given twice: name each part once");
       }
       if (!p.position().empty() && !positions.insert(p.position()).second) {
         Report(absl::StrCat(path, ".position"), "is given twice: a position holds one part");
       }
+    }
+  }
+
+  void Contact(const v1::ContactNoted& contact) {
+    if (!contact.beside_unit().empty() && contact.beside_unit() == contact.unit()) {
+      Report("contact_noted.beside_unit", "is the unit itself: give the soiled one beside it");
+    }
+  }
+
+  template <typename Fact>
+  void Span(std::string_view name, const Fact& fact) {
+    if (!fact.has_from_time() || !fact.has_to_time()) return;
+    if (time::ToMicros(fact.to_time()) <= time::ToMicros(fact.from_time())) {
+      Report(absl::StrCat(std::string(name), ".to_time"),
+             "does not lie after from_time: give the later of the two here");
     }
   }
 
@@ -364,16 +409,35 @@ class Together {
     }
   }
 
+  void Details(std::string_view message, const std::string& order, const v1::OrderDetails& d) {
+    const std::string path = absl::StrCat(std::string(message), ".details");
+    MotionOf(path, d.motion());
+    if (d.has_progression()) Progression(path + ".progression", d.progression());
+    if (!order.empty() && d.linked_order() == order) {
+      Report(path + ".linked_order", "is the order itself: give the earlier order");
+    }
+  }
+
+  template <typename Span>
+  void FromThrough(std::string_view message, const Span& span) {
+    if (!time::IsValid(span.from_date()) || !time::IsValid(span.through_date())) return;
+    if (time::ToDay(span.from_date()) <= time::ToDay(span.through_date())) return;
+    Report(absl::StrCat(std::string(message), ".through_date"),
+           "lies before from_date: give the first day and the last day");
+  }
+
+  void CarriedOver(const v1::CarriedOver& carried) {
+    if (!carried.to_order().empty() && carried.to_order() == carried.from_order()) {
+      Report("carried_over.to_order", "is the order whose rental ends: give the other order");
+    }
+    MotionOf("carried_over", carried.motion());
+  }
+
   void MotionOf(std::string_view message, const v1::Motion& motion) {
     if (!motion.has_extension_deg() || !motion.has_flexion_deg()) return;
     if (motion.extension_deg() <= motion.flexion_deg()) return;
     Report(absl::StrCat(std::string(message), ".motion.extension_deg"),
            "is greater than flexion_deg: the extension limit is the smaller one");
-  }
-
-  void Details(const std::string& path, const v1::OrderDetails& details) {
-    MotionOf(path, details.motion());
-    if (details.has_progression()) Progression(path + ".progression", details.progression());
   }
 
   void Progression(const std::string& path, const v1::MotionProgression& p) {
@@ -449,6 +513,50 @@ class Together {
       if (names.insert(reversal.subjects(i)).second) continue;
       Report(absl::StrCat("reversal.subjects[", i, "]"), "is given twice: name each once");
     }
+  }
+
+  void Moved(const v1::StockMoved& moved) {
+    if (!moved.to_place().empty() && moved.from_place() == moved.to_place()) {
+      Report("stock_moved.to_place", "is where they were: give the place where they are now");
+    }
+  }
+
+  void Adjusted(const v1::StockAdjusted& adjusted) {
+    if (adjusted.change_count() != 0) return;
+    Report("stock_adjusted.change_count",
+           "is 0: give the pieces found more, or with a minus the pieces found fewer");
+  }
+
+  void Sent(const v1::TransferSent& sent) {
+    if (sent.units().empty() && sent.lines().empty()) {
+      Report("transfer_sent.units", "is missing: name the units or the goods that are sent");
+    }
+    if (!sent.to_place().empty() && sent.from_place() == sent.to_place()) {
+      Report("transfer_sent.to_place", "is where they were: give the place where they are to go");
+    }
+  }
+
+  void ClosetUse(const v1::ClosetUseReported& use) {
+    if (use.device_class().empty() != use.item().empty()) return;
+    Report("closet_use_reported.item", "and device_class: give one of the two, whichever was used");
+  }
+
+  void Scope(const v1::RecallScope& scope) {
+    if (scope.models().empty() && scope.serials().empty() && scope.parts().empty() &&
+        scope.part_lots().empty() && scope.lots().empty() && scope.units().empty()) {
+      Report("recall_opened.scope",
+             "covers nothing: give models, serial numbers, parts, lots or units");
+    }
+  }
+
+  void Outcome(const v1::RecallOutcomeNoted& outcome) {
+    const auto subject = ParseSubjectName(outcome.subject());
+    if (!subject.ok()) return;
+    const bool item = subject->kind == SubjectKind::kUnit || subject->kind == SubjectKind::kPart ||
+                      subject->kind == SubjectKind::kLot || subject->kind == SubjectKind::kOrder;
+    if (item) return;
+    Report("recall_outcome_noted.subject",
+           "is no item of a recall: name a unit, a part, a lot or an order");
   }
 
   Walk* walk_;

@@ -56,6 +56,11 @@ constexpr std::array<Row, kEventCount> kTable = {{
        {kRent, v1::REASON_ORDER_CANCELLED}),
     // Extensions come late, too.
     On(Event::kExtended, {kOpen}, {kHeld}, {kRent}, {kClosed}, {kGone, v1::REASON_ORDER_CANCELLED}),
+    On(Event::kReinstated, {kOpen, v1::REASON_ORDER_NOT_CANCELLED},
+       {kHeld, v1::REASON_ORDER_NOT_CANCELLED}, {kRent, v1::REASON_ORDER_NOT_CANCELLED},
+       {kClosed, v1::REASON_ORDER_NOT_CANCELLED}, {kOpen}),
+    On(Event::kStopped, {kOpen}, {kHeld}, {kRent}, {kClosed}, {kGone, v1::REASON_ORDER_CANCELLED}),
+    On(Event::kNoted, {kOpen}, {kHeld}, {kRent}, {kClosed}, {kGone}),
     On(Event::kPickupAgreed, {kOpen, v1::REASON_ORDER_NOT_ON_RENT},
        {kHeld, v1::REASON_ORDER_NOT_ON_RENT}, {kRent}, {kClosed, v1::REASON_ORDER_CLOSED},
        {kGone, v1::REASON_ORDER_CANCELLED}),

@@ -21,6 +21,9 @@ enum class Event : uint8_t {
   kHandedOver,
   kExchanged,
   kExtended,
+  kReinstated,
+  kStopped,
+  kNoted,  // stays, use, authorisations, confirmations, billed days, orders that follow
   kPickupAgreed,
   kPickupFailed,
   kPickedUp,           // the last unit of the rental
