@@ -283,22 +283,22 @@ v1::Fact* AddFact(int64_t at_us, Facts* facts) {
 absl::Status AddElsewhere(ledger::Ledger& ledger, PromiseDesk& desk, const Asked& asked,
                           int64_t now_us, v1::AssessPromiseResponse* response) {
   const std::shared_ptr<const depot::SettingsBook> book = ledger.Book();
-  for (const v1::BranchTransfer& way : book->At(now_us).settings().promise_policy().transfers()) {
-    if (way.to() != asked.details.branch() || way.from() == way.to()) continue;
+  for (const v1::TransferLane& way : book->At(now_us).settings().planning().transfer_lanes()) {
+    if (way.to_branch() != asked.details.branch()) continue;
     const auto view =
-        PoolView::Read(ledger, desk, way.from(), asked.details.device_class(), now_us);
+        PoolView::Read(ledger, desk, way.from_branch(), asked.details.device_class(), now_us);
     if (!view.ok()) return view.status();
     Asked there = asked;
     there.order = nullptr;
-    there.day = std::max(view->today(), asked.day - way.days());
+    there.day = std::max(view->today(), asked.day - way.transit_days());
     const Answer answer(*view, there);
     const std::optional<int64_t> earliest = answer.EarliestAfter(0);
     if (!earliest && answer.odds() <= 0) continue;
     v1::PromiseElsewhere* row = response->add_elsewhere();
-    row->set_branch(way.from());
-    row->set_transfer_days(way.days());
-    if (earliest) *row->mutable_earliest_date() = DateOf(*earliest + way.days());
-    const bool in_time = view->today() + way.days() <= asked.day;
+    row->set_branch(way.from_branch());
+    row->set_transfer_days(way.transit_days());
+    if (earliest) *row->mutable_earliest_date() = DateOf(*earliest + way.transit_days());
+    const bool in_time = view->today() + way.transit_days() <= asked.day;
     row->set_odds_permille(in_time ? Permille(answer.odds()) : 0);
   }
   std::stable_sort(response->mutable_elsewhere()->begin(), response->mutable_elsewhere()->end(),

@@ -3,7 +3,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
-#include "core/finding/raise.h"
+#include "core/fact/words.h"
 #include "core/order/fit.h"
 #include "core/order/progression.h"
 #include "core/order/session.h"

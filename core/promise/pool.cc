@@ -12,6 +12,10 @@ namespace {
 // From these odds on a unit that is not asked for is counted on to serve a claim.
 constexpr double kCountedOn = 0.9;
 
+// Days on which claims are moved about in the search for the first one; a matching is the dear
+// part.
+constexpr int kMostMovings = 4;
+
 bool Share(int64_t from_a, int64_t through_a, int64_t from_b, int64_t through_b) {
   return from_a <= through_b && from_b <= through_a;
 }
@@ -152,6 +156,11 @@ std::vector<int> Pool::ByOdds(int64_t day) const {
 }
 
 std::optional<Placing> Pool::Place(const Wish& wish) const {
+  std::optional<Placing> placing = PlaceAsItStands(wish);
+  return placing ? placing : PlaceByMoving(wish);
+}
+
+std::optional<Placing> Pool::PlaceAsItStands(const Wish& wish) const {
   Placing placing;
   for (int u : ByOdds(wish.from)) {
     if (ReadyOn(u, wish.from) <= 0) break;
@@ -159,7 +168,7 @@ std::optional<Placing> Pool::Place(const Wish& wish) const {
     placing.units.push_back(u);
     if (static_cast<int>(placing.units.size()) == wish.count) return placing;
   }
-  return PlaceByMoving(wish);
+  return std::nullopt;
 }
 
 // Every unit's claims that share days with the wish move as one. Left are these bundles and the
@@ -237,10 +246,13 @@ std::optional<Placing> Pool::PlaceByMoving(const Wish& wish) const {
 
 std::optional<int64_t> Pool::Earliest(Wish wish, double odds, int64_t last) const {
   const int64_t length = wish.through - wish.from;
+  int movings = 0;
   for (int64_t day = wish.from; day <= last; ++day) {
     wish.from = day;
     wish.through = day + length;
-    if (Odds(wish) >= odds && Place(wish)) return day;
+    if (Odds(wish) < odds) continue;
+    if (PlaceAsItStands(wish)) return day;
+    if (movings++ < kMostMovings && PlaceByMoving(wish)) return day;
   }
   return std::nullopt;
 }

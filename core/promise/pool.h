@@ -85,7 +85,7 @@ class Pool {
   // other units so that one becomes free, by the largest matching. None when that cannot be.
   std::optional<Placing> Place(const Wish& wish) const;
   // The first day from `wish.from` to `last` on which the wish, as long as it is, has at least
-  // these odds and a place.
+  // these odds and a place; on the first few days also one that others move for.
   std::optional<int64_t> Earliest(Wish wish, double odds, int64_t last) const;
 
  private:
@@ -96,6 +96,7 @@ class Pool {
   const plan::Pmf& ReadyUnits(int64_t day) const;
   bool IsFree(int unit, int64_t from, int64_t through, int64_t rank) const;
   std::vector<int> ByOdds(int64_t day) const;
+  std::optional<Placing> PlaceAsItStands(const Wish& wish) const;
   std::optional<Placing> PlaceByMoving(const Wish& wish) const;
 
   int64_t today_;

@@ -4,6 +4,7 @@
 #include <algorithm>
 
 #include "core/fact/promise.h"
+#include "core/time/civil.h"
 #include "core/unit/unit_fold.h"
 
 namespace ferrule::unit {
