@@ -46,6 +46,8 @@ Catalog BuildCatalog() {
   AddPartCommands(&catalog);
   AddOrderCommands(&catalog);
   AddFieldCommands(&catalog);
+  AddPromiseCommands(&catalog);
+  AddMotionCommands(&catalog);
   AddUnitAnswers(&catalog);
   AddOrderAnswers(&catalog);
   AddLedgerAnswers(&catalog);

@@ -32,6 +32,8 @@ void AddBenchCommands(Catalog* catalog);
 void AddPartCommands(Catalog* catalog);
 void AddOrderCommands(Catalog* catalog);
 void AddFieldCommands(Catalog* catalog);
+void AddPromiseCommands(Catalog* catalog);
+void AddMotionCommands(Catalog* catalog);
 void AddUnitAnswers(Catalog* catalog);
 void AddOrderAnswers(Catalog* catalog);
 void AddLedgerAnswers(Catalog* catalog);

@@ -42,10 +42,27 @@ absl::StatusOr<AsSeen> ReadAsSeen(Session& session, Report& report, Values& valu
   return seen;
 }
 
+// Another unit that was promised to the order is given free in the same entry.
+absl::Status ReleaseOther(Session& session, const std::string& unit, const std::string& order,
+                          Report& report) {
+  const auto state = LookUpOrder(session, order);
+  if (!state.ok()) {
+    return state.status().code() == absl::StatusCode::kNotFound ? absl::OkStatus() : state.status();
+  }
+  if (!state->has_promise() || state->promise().unit() == unit) return absl::OkStatus();
+  v1::OrderHoldReleased& released = *report.Add()->mutable_order_hold_released();
+  released.set_unit(state->promise().unit());
+  released.set_order(order);
+  released.set_reason(absl::StrCat(unit, " went out instead"));
+  return absl::OkStatus();
+}
+
 absl::Status HandOver(Session& session, const Line& line) {
   absl::StatusOr<Report> report = Report::Begin(session);
   if (!report.ok()) return report.status();
   Values values(session);
+  const absl::Status released = ReleaseOther(session, line.Arg("UNIT"), line.Arg("ORDER"), *report);
+  if (!released.ok()) return released;
   v1::HandedOver& fact = *report->Add()->mutable_handed_over();
   fact.set_unit(line.Arg("UNIT"));
   fact.set_order(line.Arg("ORDER"));

@@ -3,6 +3,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "cli/catalog.h"
+#include "cli/fit_flags.h"
 #include "cli/look_up.h"
 #include "cli/motion_flags.h"
 #include "cli/report.h"
@@ -34,6 +35,7 @@ std::vector<Flag> DetailFlags() {
       {"--sender-version", "N", "the sender's version of the order"},
   };
   AddMotionFlags(&flags);
+  AddFitFlags(&flags);
   return flags;
 }
 
@@ -60,6 +62,7 @@ void ReadDetails(const Line& line, Values& values, v1::OrderDetails* details) {
   });
   ReadMotion(values, details->mutable_motion());
   if (details->motion().ByteSizeLong() == 0) details->clear_motion();
+  ReadFit(line, values, details);
 }
 
 absl::Status TakeOrder(Session& session, const Line& line) {
@@ -112,6 +115,12 @@ absl::Status CancelOrder(Session& session, const Line& line) {
     released.set_order(order);
     released.set_reason(reason.empty() ? "order cancelled" : reason);
   }
+  if (state.ok() && state->has_promise() && state->promise().unit() != unit) {
+    v1::OrderHoldReleased& released = *report->Add()->mutable_order_hold_released();
+    released.set_unit(state->promise().unit());
+    released.set_order(order);
+    released.set_reason(reason.empty() ? "order cancelled" : reason);
+  }
   v1::OrderCancelled& fact = *report->Add()->mutable_order_cancelled();
   fact.set_order(order);
   fact.set_reason(reason);
@@ -144,12 +153,14 @@ absl::Status Release(Session& session, const Line& line) {
   if (fact.order().empty()) {
     const auto unit = LookUpUnit(session, fact.unit());
     if (!unit.ok()) return unit.status();
-    if (unit->order().empty()) {
+    if (unit->order().empty() && unit->promises_size() == 1) {
+      fact.set_order(unit->promises(0).order());
+    } else if (unit->order().empty()) {
       return absl::FailedPreconditionError(
           absl::StrCat(fact.unit(), " is held for no order on the records; ferrule show ",
                        fact.unit(), " tells what it is doing"));
     }
-    fact.set_order(unit->order());
+    if (fact.order().empty()) fact.set_order(unit->order());
     report->LookedUp("--order", fact.order());
   }
   return report->Send(fact.unit());

@@ -44,6 +44,22 @@ inline constexpr store::Sql kWithQuestions{
     "with_questions",
     "SELECT name, state FROM states WHERE questions > 0 AND name > $1 ORDER BY name LIMIT $2"};
 
+// Units and orders with what decides to which pool they belong.
+inline constexpr store::Sql kPoolMembers{
+    "pool_members",
+    "SELECT name, kind, branch, device_class, custody, status FROM states "
+    "WHERE kind = 1 OR kind = 4"};
+
+// The latest orders of a class, and all its units, for the law of returns.
+inline constexpr store::Sql kLatestRentals{
+    "latest_rentals",
+    "SELECT state FROM states WHERE kind = 4 AND device_class = $1 AND status IN (3, 4) "
+    "ORDER BY id DESC LIMIT $2"};
+inline constexpr store::Sql kUnitsOfClass{
+    "units_of_class",
+    "SELECT state FROM states WHERE kind = 1 AND device_class = $1 AND custody IN (1, 2) "
+    "ORDER BY id DESC LIMIT $2"};
+
 inline constexpr store::Sql kSubjectId{"subject_id", "SELECT id FROM states WHERE name = $1"};
 
 }  // namespace ferrule::board::sql

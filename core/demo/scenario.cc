@@ -244,6 +244,38 @@ void AddPlan(const char* id, int days, int hours, int turns, v1::Settings* setti
                                 "; the maker's instructions rule"));
 }
 
+void AddMeasureBand(v1::MeasureKind kind, int least_mm, int most_mm, v1::Settings* settings) {
+  v1::MeasureBand* band = settings->add_measure_bands();
+  band->set_kind(kind);
+  band->set_min_mm(least_mm);
+  band->set_max_mm(most_mm);
+  band->set_source("invented for the synthetic depot");
+}
+
+// How promises are told, and from where on an order or a measure is asked about.
+void AddPromises(v1::Settings* settings) {
+  v1::PromisePolicy* policy = settings->mutable_promise_policy();
+  policy->set_yes_from_permille(950);
+  policy->set_no_below_permille(500);
+  policy->set_turnaround_days(2);
+  policy->set_look_ahead_days(60);
+  policy->set_soft_hours(48);
+  policy->set_source("invented for the synthetic depot");
+  v1::MotionBand* knee = settings->add_motion_bands();
+  knee->set_device_class("knee");
+  knee->set_min_extension_deg(-10);
+  knee->set_max_extension_deg(30);
+  knee->set_min_flexion_deg(0);
+  knee->set_max_flexion_deg(150);
+  knee->set_max_step_deg(15);
+  knee->set_source("the project's own band, no standard");
+  AddMeasureBand(v1::MEASURE_KIND_THIGH, 250, 600, settings);
+  AddMeasureBand(v1::MEASURE_KIND_SHANK, 250, 650, settings);
+  AddMeasureBand(v1::MEASURE_KIND_LEG, 600, 1200, settings);
+  settings->mutable_usage_policy()->set_low_use_permille(500);
+  settings->mutable_usage_policy()->set_source("invented for the synthetic depot");
+}
+
 }  // namespace
 
 int BranchCount(int units) { return std::clamp(units / 250, 4, 36); }
@@ -272,6 +304,7 @@ v1::Settings MakeSettings(int branch_count, Edition edition) {
   settings.mutable_due_policy()->add_else_earliest(v1::DUE_BASIS_PRESCRIPTION_END);
   settings.mutable_due_policy()->add_else_earliest(v1::DUE_BASIS_AUTHORISATION_END);
   settings.mutable_due_policy()->add_else_earliest(v1::DUE_BASIS_COVER_END);
+  AddPromises(&settings);
   return settings;
 }
 

@@ -6,6 +6,7 @@
 #include "absl/strings/str_cat.h"
 #include "core/depot/bench_check.h"
 #include "core/depot/planning_check.h"
+#include "core/depot/promise_check.h"
 #include "core/depot/settings_text.h"
 #include "core/fact/subject.h"
 #include "core/time/civil.h"
@@ -84,6 +85,7 @@ class Check {
     Tags();
     Senders();
     CheckPlanning(settings_, &errors_);
+    CheckPromises(settings_, &errors_);
     CheckBench(settings_, &errors_);
     Stores();
     return std::move(errors_);

@@ -2,64 +2,82 @@
 
 #include <algorithm>
 #include <string>
+#include <utility>
 
 #include "absl/strings/str_cat.h"
 #include "core/finding/enum_words.h"
+#include "core/order/unfit.h"
 
 namespace ferrule::order {
 namespace {
 
 void Beyond(v1::Reason reason, std::string_view item, double value, double limit,
-            std::string_view unit, finding::Raiser* raiser) {
-  const std::string measure = unit.empty() ? std::string() : " " + std::string(unit);
-  raiser->Raise(reason, {{"item", item},
-                         {"found", absl::StrCat(value, measure)},
-                         {"limit", absl::StrCat(limit, measure)}});
+            std::string_view unit, std::vector<v1::Finding>* out) {
+  v1::Finding& finding = out->emplace_back();
+  finding.set_reason(reason);
+  const auto add = [&finding](const char* key, std::string text) {
+    v1::FindingValue* v = finding.add_values();
+    v->set_key(key);
+    v->set_value(std::move(text));
+  };
+  add("item", std::string(item));
+  add("found", absl::StrCat(value, " ", std::string(unit)));
+  add("limit", absl::StrCat(limit, " ", std::string(unit)));
 }
 
+}  // namespace
+
 // Both ends of the range, speed, pause and hours: what was set may not exceed what was ordered.
-void CheckAgainstOrder(const v1::Motion& ordered, const v1::Motion& set, finding::Raiser* raiser) {
+std::vector<v1::Finding> BeyondOrder(const v1::Motion& ordered, const v1::Motion& set) {
   constexpr v1::Reason kReason = v1::REASON_SETTING_BEYOND_ORDER;
+  std::vector<v1::Finding> out;
   if (set.has_extension_deg() && ordered.has_extension_deg() &&
       set.extension_deg() < ordered.extension_deg()) {
-    Beyond(kReason, "extension", set.extension_deg(), ordered.extension_deg(), "deg", raiser);
+    Beyond(kReason, "extension", set.extension_deg(), ordered.extension_deg(), "deg", &out);
   }
   if (set.has_flexion_deg() && ordered.has_flexion_deg() &&
       set.flexion_deg() > ordered.flexion_deg()) {
-    Beyond(kReason, "flexion", set.flexion_deg(), ordered.flexion_deg(), "deg", raiser);
+    Beyond(kReason, "flexion", set.flexion_deg(), ordered.flexion_deg(), "deg", &out);
   }
   if (set.has_speed_deg_per_min() && ordered.has_speed_deg_per_min() &&
       set.speed_deg_per_min() > ordered.speed_deg_per_min()) {
-    Beyond(kReason, "speed", set.speed_deg_per_min(), ordered.speed_deg_per_min(), "deg/min",
-           raiser);
+    Beyond(kReason, "speed", set.speed_deg_per_min(), ordered.speed_deg_per_min(), "deg/min", &out);
   }
   if (set.has_pause_s() && ordered.has_pause_s() && set.pause_s() > ordered.pause_s()) {
     Beyond(kReason, "pause", static_cast<double>(set.pause_s()),
-           static_cast<double>(ordered.pause_s()), "s", raiser);
+           static_cast<double>(ordered.pause_s()), "s", &out);
   }
   if (set.has_daily_use_s() && ordered.has_daily_use_s() &&
       set.daily_use_s() > ordered.daily_use_s()) {
     Beyond(kReason, "daily use", static_cast<double>(set.daily_use_s()),
-           static_cast<double>(ordered.daily_use_s()), "s", raiser);
+           static_cast<double>(ordered.daily_use_s()), "s", &out);
   }
+  return out;
 }
 
-void CheckAgainstModel(const v1::MotionRange& range, const v1::Motion& set,
-                       finding::Raiser* raiser) {
+std::vector<v1::Finding> BeyondModel(const v1::MotionRange& range, const v1::Motion& set) {
   constexpr v1::Reason kReason = v1::REASON_SETTING_BEYOND_MODEL;
+  std::vector<v1::Finding> out;
   if (set.has_extension_deg() && set.extension_deg() < range.min_deg()) {
-    Beyond(kReason, "extension", set.extension_deg(), range.min_deg(), "deg", raiser);
+    Beyond(kReason, "extension", set.extension_deg(), range.min_deg(), "deg", &out);
   }
   if (set.has_flexion_deg() && set.flexion_deg() > range.max_deg()) {
-    Beyond(kReason, "flexion", set.flexion_deg(), range.max_deg(), "deg", raiser);
+    Beyond(kReason, "flexion", set.flexion_deg(), range.max_deg(), "deg", &out);
   }
   if (set.has_speed_deg_per_min() && set.speed_deg_per_min() > range.max_speed_deg_per_min()) {
     Beyond(kReason, "speed", set.speed_deg_per_min(), range.max_speed_deg_per_min(), "deg/min",
-           raiser);
+           &out);
   }
+  if (set.has_speed_deg_per_min() && set.speed_deg_per_min() < range.min_speed_deg_per_min()) {
+    Beyond(kReason, "speed", set.speed_deg_per_min(), range.min_speed_deg_per_min(), "deg/min",
+           &out);
+  }
+  if (set.has_pause_s() && range.max_pause_s() > 0 && set.pause_s() > range.max_pause_s()) {
+    Beyond(kReason, "pause", static_cast<double>(set.pause_s()),
+           static_cast<double>(range.max_pause_s()), "s", &out);
+  }
+  return out;
 }
-
-}  // namespace
 
 void CheckUnit(const v1::OrderState& order, const SeenUnit& seen, const depot::Rules& rules,
                finding::Raiser* raiser) {
@@ -82,9 +100,14 @@ void CheckUnit(const v1::OrderState& order, const SeenUnit& seen, const depot::R
                                            {"found", model->device_class()},
                                            {"model", seen.model}});
   }
-  CheckAgainstOrder(details.motion(), seen.motion, raiser);
-  if (model != nullptr && model->has_motion()) {
-    CheckAgainstModel(model->motion(), seen.motion, raiser);
+  for (v1::Finding& f : BeyondOrder(details.motion(), seen.motion)) raiser->Raise(std::move(f));
+  if (model == nullptr) return;
+  if (model->has_motion()) {
+    for (v1::Finding& f : BeyondModel(model->motion(), seen.motion)) raiser->Raise(std::move(f));
+  }
+  for (v1::Finding& f : Unfit(details, seen.unit, *model, rules)) {
+    f.clear_subject();  // the order's question, about that unit
+    raiser->Raise(std::move(f));
   }
 }
 

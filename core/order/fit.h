@@ -2,6 +2,7 @@
 #pragma once
 
 #include <string>
+#include <vector>
 
 #include "core/depot/settings_book.h"
 #include "core/finding/raise.h"
@@ -18,9 +19,15 @@ struct SeenUnit {
   const v1::Motion& motion;
 };
 
+// Settings beyond the order, and beyond what the model can do, in the order extension, flexion,
+// speed, pause, daily use: SETTING_BEYOND_ORDER and SETTING_BEYOND_MODEL, no words yet. Only what
+// was set is looked at; a setting equal to a limit is within it.
+std::vector<v1::Finding> BeyondOrder(const v1::Motion& ordered, const v1::Motion& set);
+std::vector<v1::Finding> BeyondModel(const v1::MotionRange& range, const v1::Motion& set);
+
 // Class and side of the unit against the order, settings against the order and the model. Only what
 // was set is looked at; a setting equal to a limit is within it. Raises MODEL_UNKNOWN, WRONG_CLASS,
-// WRONG_SIDE, SETTING_BEYOND_ORDER and SETTING_BEYOND_MODEL.
+// WRONG_SIDE, SETTING_BEYOND_ORDER and SETTING_BEYOND_MODEL, and what unfit.h lists.
 void CheckUnit(const v1::OrderState& order, const SeenUnit& seen, const depot::Rules& rules,
                finding::Raiser* raiser);
 

@@ -11,6 +11,7 @@
 #include "core/finding/enum_words.h"
 #include "core/order/due.h"
 #include "core/order/fit.h"
+#include "core/order/home_fold.h"
 #include "core/order/in_home.h"
 #include "core/order/lifecycle.h"
 #include "core/time/civil.h"
@@ -19,6 +20,10 @@
 
 namespace ferrule::order {
 namespace {
+
+std::optional<int64_t> MeterOf(bool read, int64_t seconds) {
+  return read ? std::optional<int64_t>(seconds) : std::nullopt;
+}
 
 // Takes one field away, by its path in OrderDetails: "side", "motion.flexion_deg". An unknown path,
 // of a later release, takes nothing.
@@ -54,6 +59,11 @@ class OrderFold {
   void On(const v1::PickupAgreed& f);
   void On(const v1::PickupFailed& f);
   void On(const v1::PickedUp& f);
+  void On(const v1::UsageReported& f);
+  void On(const v1::MotionChanged& f);
+  void On(const v1::WaitingNoted& f);
+  void On(const v1::PromiseRefused& f);
+  void On(const v1::UnitPromised& f);
   void On(const v1::OrderMessageReceived& f);
 
   // Moves the status by the table; false when the order was never taken, which is then the one
@@ -66,6 +76,7 @@ class OrderFold {
   void TakeAgain(const v1::OrderTaken& f);
   void CompareWithOthers(const v1::OrderMessageReceived& f);
   void CheckReferences(const v1::OrderDetails& details);
+  void Merge(const v1::OrderDetails& details);
   void LetLapse();
   void BeginLeg(const std::string& unit);
   bool EndLeg(const std::string& unit);
@@ -77,6 +88,7 @@ class OrderFold {
   }
   void Stamp(v1::Stamp* stamp) { finding::SetStamp(view_, stamp); }
   const depot::Rules& rules() { return book_.At(view_.happened_us); }
+  HomeFold home() { return HomeFold(view_, rules(), raiser_, order_); }
 
   const fact::FactView& view_;
   const depot::SettingsBook& book_;
@@ -87,6 +99,7 @@ class OrderFold {
 void OrderFold::Apply() {
   const v1::Fact& fact = view_.fact();
   if (fact.what_case() != v1::Fact::kOrderHoldReleased) LetLapse();
+  home().LetPromiseLapse();
   switch (fact.what_case()) {
     case v1::Fact::kOrderTaken:
       return On(fact.order_taken());
@@ -110,6 +123,16 @@ void OrderFold::Apply() {
       return On(fact.pickup_failed());
     case v1::Fact::kPickedUp:
       return On(fact.picked_up());
+    case v1::Fact::kUsageReported:
+      return On(fact.usage_reported());
+    case v1::Fact::kMotionChanged:
+      return On(fact.motion_changed());
+    case v1::Fact::kWaitingNoted:
+      return On(fact.waiting_noted());
+    case v1::Fact::kPromiseRefused:
+      return On(fact.promise_refused());
+    case v1::Fact::kUnitPromised:
+      return On(fact.unit_promised());
     case v1::Fact::kOrderMessageReceived:
       return On(fact.order_message_received());
     case v1::Fact::kSetUpDone:
@@ -208,6 +231,7 @@ void OrderFold::On(const v1::OrderTaken& f) {
   order_->set_sender_reference(f.sender_reference());
   order_->clear_cancel_reason();
   Stamp(order_->mutable_taken());
+  home().Ordered(f.details());
 }
 
 // Whether a sender tells again of an order that is taken already: another version of it, or by
@@ -221,21 +245,29 @@ bool OrderFold::IsTheSame(const v1::OrderTaken& f) const {
 void OrderFold::TakeAgain(const v1::OrderTaken& f) {
   if (IsOlder(f.sender_version())) return;
   CheckReferences(f.details());
-  order_->mutable_details()->MergeFrom(f.details());
+  Merge(f.details());
+}
+
+// Only fields that are present: dates and motion are merged by their own presence; a progression is
+// one thing, and a new one replaces the old.
+void OrderFold::Merge(const v1::OrderDetails& details) {
+  if (details.has_progression()) order_->mutable_details()->clear_progression();
+  order_->mutable_details()->MergeFrom(details);
+  home().Ordered(details);
 }
 
 void OrderFold::On(const v1::OrderChanged& f) {
   if (IsUnknown(Event::kChanged) || IsOlder(f.sender_version())) return;
   CheckReferences(f.details());
   Take(Event::kChanged);
-  // Only fields that are present: dates and motion are merged by their own presence.
-  order_->mutable_details()->MergeFrom(f.details());
+  Merge(f.details());
 }
 
 void OrderFold::On(const v1::OrderCancelled& f) {
   if (IsUnknown(Event::kCancelled) || IsOlder(f.sender_version())) return;
   Take(Event::kCancelled);
   order_->set_cancel_reason(f.reason());
+  if (order_->status() == v1::ORDER_STATUS_CANCELLED) home().Served();
 }
 
 void OrderFold::On(const v1::UnitHeldForOrder& f) {
@@ -243,6 +275,7 @@ void OrderFold::On(const v1::UnitHeldForOrder& f) {
   if (!Take(again ? Event::kHeldAgain : Event::kHeld)) return;
   if (order_->status() != v1::ORDER_STATUS_HELD) return;
   order_->set_unit(f.unit());
+  order_->clear_waiting();
   order_->set_hold_firm(f.firm());
   if (f.has_until_time()) {
     *order_->mutable_hold_until_time() = f.until_time();
@@ -253,6 +286,11 @@ void OrderFold::On(const v1::UnitHeldForOrder& f) {
 
 void OrderFold::On(const v1::OrderHoldReleased& f) {
   const bool held = order_->unit() == f.unit();
+  if (order_->promise().unit() == f.unit() && order_->has_promise()) {
+    if (!Take(Event::kPromiseReleased)) return;
+    order_->clear_promise();
+    if (order_->status() != v1::ORDER_STATUS_HELD || !held) return;
+  }
   Take(held ? Event::kHoldReleased : Event::kOtherHoldReleased);
 }
 
@@ -277,6 +315,8 @@ void OrderFold::On(const v1::HandedOver& f) {
   NoteLeft(f, order_);
   order_->clear_motion_set();
   if (f.has_motion()) *order_->mutable_motion_set() = f.motion();
+  home().Served();
+  home().WentOut(f.unit(), f.unit_model(), f.motion(), MeterOf(f.has_meter_s(), f.meter_s()));
 }
 
 void OrderFold::On(const v1::Exchanged& f) {
@@ -289,8 +329,11 @@ void OrderFold::On(const v1::Exchanged& f) {
             raiser_);
   Take(Event::kExchanged);
   EndLeg(f.unit_out());
+  home().MeterSeen(f.unit_out(), MeterOf(f.has_out_meter_s(), f.out_meter_s()));
   BeginLeg(f.unit_in());
   if (f.has_motion()) *order_->mutable_motion_set() = f.motion();
+  home().WentOut(f.unit_in(), f.unit_in_model(), f.motion(),
+                 MeterOf(f.has_in_meter_s(), f.in_meter_s()));
 }
 
 // The rental begins with its first unit; its days are those of the branch.
@@ -334,6 +377,7 @@ void OrderFold::On(const v1::OrderExtended& f) {
     Raise(v1::REASON_EXTENSION_SHORTENS,
           {{"found", time::FormatDay(through)}, {"expected", time::FormatDay(*end)}});
   }
+  Stamp(order_->mutable_extended());
   // An extension never takes days away; ending early is another paper.
   if (!time::IsValid(order_->extended_through_date()) ||
       through > time::ToDay(order_->extended_through_date())) {
@@ -344,6 +388,7 @@ void OrderFold::On(const v1::OrderExtended& f) {
 void OrderFold::On(const v1::PickupAgreed& f) {
   if (!Take(Event::kPickupAgreed)) return;
   *order_->mutable_pickup_date() = f.pickup_date();
+  Stamp(order_->mutable_pickup_agreed());
 }
 
 void OrderFold::On(const v1::PickupFailed& f) {
@@ -361,11 +406,40 @@ void OrderFold::On(const v1::PickedUp& f) {
     event = Event::kOneOfTwoPickedUp;
   }
   if (!Take(event)) return;
+  home().MeterSeen(f.unit(), MeterOf(f.has_meter_s(), f.meter_s()));
   EndLeg(f.unit());
   if (event != Event::kOneOfTwoPickedUp) return;
   for (const v1::RentalLeg& leg : order_->legs()) {
     if (!leg.has_to()) order_->set_unit(leg.unit());
   }
+}
+
+void OrderFold::On(const v1::UsageReported& f) {
+  if (IsUnknown(Event::kUsageReported)) return;
+  home().On(f);
+  Take(Event::kUsageReported);
+}
+
+void OrderFold::On(const v1::MotionChanged& f) {
+  if (IsUnknown(Event::kMotionChanged)) return;
+  home().On(f);
+  Take(Event::kMotionChanged);
+}
+
+void OrderFold::On(const v1::WaitingNoted& f) {
+  if (!Take(Event::kWaiting)) return;
+  home().On(f);
+}
+
+void OrderFold::On(const v1::PromiseRefused& f) {
+  if (!Take(Event::kPromiseRefused)) return;
+  home().On(f);
+}
+
+void OrderFold::On(const v1::UnitPromised& f) {
+  if (IsUnknown(Event::kPromised)) return;
+  home().On(f);
+  Take(Event::kPromised);
 }
 
 // A source of the order is noted, and what its message takes away goes. The content is in other

@@ -89,6 +89,7 @@ void UnitFold::On(const v1::UnitFound& f) {
 void UnitFold::On(const v1::UnitWrittenOff&) { Take(Event::kWrittenOff); }
 
 void UnitFold::On(const v1::UnitHeldForOrder& f) {
+  RaiseIfPromisedToOther(f.order());
   const bool again = unit_->commitment() == v1::COMMITMENT_HELD && unit_->order() == f.order();
   if (!Take(again ? Event::kHeldAgain : Event::kHeldForOrder)) return;
   if (unit_->commitment() != v1::COMMITMENT_HELD) return;
@@ -103,7 +104,13 @@ void UnitFold::On(const v1::UnitHeldForOrder& f) {
 
 // A cancelled order is no subject of the unit's, so its fold does not see the cancellation: whoever
 // cancels an order with a hold sends this fact in the same entry.
+// A promise of days to come ends with the same fact as a hold.
 void UnitFold::On(const v1::OrderHoldReleased& f) {
+  const bool held = unit_->commitment() == v1::COMMITMENT_HELD && unit_->order() == f.order();
+  if (FindPromise(f.order()) != nullptr && Take(Event::kPromiseReleased)) {
+    ForgetPromise(f.order());
+    if (!held) return;
+  }
   Take(unit_->order() == f.order() ? Event::kHoldReleased : Event::kOtherHoldReleased);
 }
 
@@ -118,6 +125,8 @@ void UnitFold::GoOut(Event event, const std::string& order, const std::string& s
   query.at_us = view_.happened_us;
   query.order = order;
   for (v1::Finding& finding : Assess(*state_, book_, query)) raiser_->Raise(std::move(finding));
+  RaiseIfPromisedToOther(order);
+  ForgetPromise(order);
   if (seen_model != unit_->model()) {
     Raise(v1::REASON_UNIT_NOT_AS_RECORDED,
           {{"item", "model"}, {"expected", unit_->model()}, {"found", seen_model}});

@@ -8,6 +8,7 @@ namespace ferrule::unit {
 void UnitFold::Apply() {
   const v1::Fact& fact = view_.fact();
   if (fact.what_case() != v1::Fact::kOrderHoldReleased) LetLapse();
+  LetPromisesLapse();
   switch (fact.what_case()) {
     case v1::Fact::kUnitReceived:
       return On(fact.unit_received());
@@ -75,6 +76,8 @@ void UnitFold::Apply() {
       return On(fact.picked_up());
     case v1::Fact::kReceivedBack:
       return On(fact.received_back());
+    case v1::Fact::kUnitPromised:
+      return On(fact.unit_promised());
     case v1::Fact::kTransferSent:
       return On(fact.transfer_sent());
     case v1::Fact::kTransferReceived:
@@ -117,7 +120,6 @@ void UnitFold::Apply() {
     case v1::Fact::kMotionChanged:
     case v1::Fact::kWaitingNoted:
     case v1::Fact::kPromiseRefused:
-    case v1::Fact::kUnitPromised:
     case v1::Fact::kSetUpDone:
     case v1::Fact::kTicketReturned:
     case v1::Fact::kCallMade:

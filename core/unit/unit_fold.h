@@ -1,5 +1,5 @@
-// The fold of a unit's facts, one fact at a time; its parts are in custody.cc, assembly.cc and
-// reprocessing.cc.
+// The fold of a unit's facts, one fact at a time; its parts are in custody.cc, assembly.cc,
+// reprocessing.cc and promises.cc.
 #pragma once
 
 #include <cstdint>
@@ -63,6 +63,7 @@ class UnitFold {
   void On(const v1::CarriedOver& f);
   void On(const v1::PickedUp& f);
   void On(const v1::ReceivedBack& f);
+  void On(const v1::UnitPromised& f);
   void On(const v1::TransferSent& f);
   void On(const v1::TransferReceived& f);
   void On(const v1::SealBroken& f);
@@ -97,6 +98,13 @@ class UnitFold {
   void CompareParts(const v1::ReceivedBack& f);
   void CompareAccessories(const v1::ReceivedBack& f);
   void MarkMissing(const std::string& position);
+
+  void RaiseIfBasisChanged(const v1::UnitPromised& f);
+  void RaiseIfHeldWithoutDays(const std::string& order);
+  void RaiseIfPromisedToOther(const std::string& order);
+  const v1::StandingPromise* FindPromise(const std::string& order) const;
+  bool ForgetPromise(const std::string& order);
+  void LetPromisesLapse();
 
   void Void(v1::Reason because);
   void Fit(const std::string& part, const std::string& position);

@@ -26,4 +26,12 @@ void Rebuild(const Options& options, Report* report);
 // The command line from its start to its end on the large depot, against the sqlite3 shell.
 void ColdCall(const Options& options, Report* report);
 
+// Answers about promises at a branch of 250 units with 60 open orders, against reading its states.
+void Promise(const Options& options, Report* report);
+// Told odds against what happened on the synthetic depot, one run for each repeat.
+void PromiseCalibration(const Options& options, Report* report);
+// As many attempts as `facts` by 16 callers to promise the same units, on each engine; it gives up
+// when a day of a unit was promised twice.
+void PromiseRace(const Options& options, Report* report);
+
 }  // namespace ferrule::bench

@@ -88,6 +88,17 @@ constexpr std::array kFacts = {
     "picked_up { unit: 'V' order: 'Q' to_place: 'north-van' }",
     "received_back { unit: 'U' place: 'north-dock' meter_s: READ }",
     "received_back { unit: 'V' place: 'north-dock' }",
+    "usage_reported { order: 'R' meter_s: READ source: USAGE_SOURCE_METER }",
+    "motion_changed { order: 'R' motion { flexion_deg: 95 } changed_by: MOTION_CHANGER_PATIENT }",
+    "waiting_noted { order: 'R' asked_date { year: 2026 month: 3 day: 7 } }",
+    "promise_refused { order: 'Q' kind: REFUSAL_KIND_NO_UNIT asked_date { year: 2026 month: 3 "
+    "day: 7 } }",
+    "unit_promised { unit: 'U' order: 'R' from_date { year: 2026 month: 3 day: 5 } "
+    "through_date { year: 2026 month: 3 day: 27 } firm: true }",
+    "unit_promised { unit: 'U' order: 'Q' from_date { year: 2026 month: 3 day: 20 } "
+    "through_date { year: 2026 month: 4 day: 9 } until_time { seconds: 1773200000 } }",
+    "unit_promised { unit: 'V' order: 'Q' from_date { year: 2026 month: 3 day: 2 } "
+    "through_date { year: 2026 month: 3 day: 2 } after_order: 'R' }",
     "forecast_noted { branch: 'north' as_of_date { year: 2026 month: 3 day: 2 } classes { "
     "device_class: 'knee' days { median: 1 high_80: 2 q95: 2 high_95: 2 q99: 3 } } }",
     "received_back { unit: 'U' place: 'north-dock' serial: 'other' accessories_counted: true "

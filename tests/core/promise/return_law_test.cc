@@ -1,0 +1,115 @@
+#include "core/promise/return_law.h"
+
+#include <gtest/gtest.h>
+
+#include <random>
+
+namespace ferrule::promise {
+namespace {
+
+constexpr int64_t kToday = 1000;
+
+RentalSeen Rental(int64_t start, int64_t due, std::optional<int64_t> returned) {
+  return {start, {{start, due, false}}, returned};
+}
+
+// Rentals of 21 days that all come back so many days after the due day.
+std::vector<RentalSeen> AllLateBy(int64_t late, int count = 400) {
+  std::vector<RentalSeen> rentals;
+  for (int i = 0; i < count; ++i) {
+    const int64_t start = kToday - 500 + i;
+    rentals.push_back(Rental(start, start + 20, start + 20 + late));
+  }
+  return rentals;
+}
+
+TEST(ReturnLaw, WithoutRecordsTellsWhatIsUsual) {
+  const ReturnLaw law({}, {}, kToday, 2);
+  EXPECT_EQ(law.rentals(), 0);
+  EXPECT_LT(law.BackWithin(-10, false, 5), 0.1) << "few before the due day";
+  EXPECT_GT(law.BackWithin(-1, false, 5), 0.8);
+  EXPECT_GT(law.BackWithin(30, false, 7), 0.3) << "an overdue one is never given up";
+  EXPECT_LT(law.BackWithin(30, false, 7), 0.9);
+  EXPECT_GT(law.BackWithin(-1, true, 2), law.BackWithin(-1, false, 2)) << "an agreed day";
+  EXPECT_EQ(law.ReadyWithin(-1, -1), 0);
+  EXPECT_NEAR(law.ReadyWithin(0, 1), 1.0 / 3, 1e-12) << "a mean of two days";
+}
+
+TEST(ReturnLaw, LearnsHowLateTheyComeBack) {
+  const ReturnLaw law(AllLateBy(2), {}, kToday, 0);
+  EXPECT_LT(law.BackWithin(-3, false, 4), 0.05);
+  EXPECT_GT(law.BackWithin(-3, false, 5), 0.95);
+  EXPECT_GT(law.BackWithin(1, false, 1), 0.95) << "one day over: tomorrow is the day";
+}
+
+TEST(ReturnLaw, LooksAtRentalsThatStoodTheSameWay) {
+  // Half come back on the due day; the other half is extended on the day before it, for a week.
+  std::vector<RentalSeen> rentals;
+  for (int i = 0; i < 800; ++i) {
+    const int64_t start = kToday - 500 + i / 2;
+    if (i % 2 == 0) {
+      rentals.push_back(Rental(start, start + 20, start + 20));
+    } else {
+      rentals.push_back(
+          {start, {{start, start + 20, false}, {start + 19, start + 27, false}}, start + 27});
+    }
+  }
+  const ReturnLaw law(rentals, {}, kToday, 0);
+  EXPECT_NEAR(law.BackWithin(-5, false, 5), 0.5, 0.03) << "nobody knows yet which";
+  EXPECT_GT(law.BackWithin(-1, false, 1), 0.95) << "the day before, not extended: it comes";
+  EXPECT_LT(law.BackWithin(-8, false, 7), 0.6) << "extended: not before the new day";
+}
+
+TEST(ReturnLaw, TellsAgreedDaysApart) {
+  std::vector<RentalSeen> rentals = AllLateBy(5);
+  for (RentalSeen& r : rentals) {
+    r.dues.push_back({r.start + 15, r.start + 25, true});
+  }
+  const ReturnLaw law(rentals, {}, kToday, 0);
+  EXPECT_GT(law.BackWithin(-4, true, 4), 0.95);
+  EXPECT_LT(law.BackWithin(-4, true, 3), 0.1);
+}
+
+TEST(ReturnLaw, CountsRentalsStillOutAsNotYetBack) {
+  std::vector<RentalSeen> rentals = AllLateBy(1, 100);
+  for (int i = 0; i < 100; ++i) rentals.push_back(Rental(kToday - 40, kToday - 20, std::nullopt));
+  const ReturnLaw law(rentals, {}, kToday, 0);
+  EXPECT_NEAR(law.BackWithin(0, false, 1), 0.5, 0.06);
+}
+
+TEST(ReturnLaw, AddsTheTurnaround) {
+  std::vector<TurnSeen> turns;
+  for (int i = 0; i < 300; ++i) turns.push_back({kToday - 400 + i, kToday - 397 + i});
+  const ReturnLaw law(AllLateBy(0), turns, kToday, 1);
+  EXPECT_LT(law.ReadyWithin(-1, 2), 0.05);
+  EXPECT_GT(law.ReadyWithin(-1, 3), 0.95);
+  EXPECT_GT(law.ReadyWithin(2, 1), 0.95);
+  const std::vector<double> ready = law.ReadyAfterRental(-1, false, 10);
+  EXPECT_EQ(ready[0], 0);
+  EXPECT_LT(ready[3], 0.1) << "back tomorrow, ready three days later";
+  EXPECT_GT(ready[4], 0.9);
+  for (size_t h = 1; h < ready.size(); ++h) EXPECT_GE(ready[h], ready[h - 1]);
+}
+
+TEST(ReturnLaw, OddsOfDrawnRentalsAreRight) {
+  // Late by 0 to 6 days with even chances; asked about on every day before the due day.
+  std::mt19937_64 random(3);
+  std::vector<RentalSeen> rentals;
+  for (int i = 0; i < 3000; ++i) {
+    const int64_t start = kToday - 600 + static_cast<int64_t>(random() % 500);
+    const int64_t back = start + 20 + static_cast<int64_t>(random() % 7);
+    rentals.push_back(Rental(start, start + 20, back));
+  }
+  const ReturnLaw law(rentals, {}, kToday, 0);
+  for (int64_t late : {-15, -6, -3, -1}) {
+    for (int64_t after = 0; after <= 6; ++after) {
+      EXPECT_NEAR(law.BackWithin(late, false, after - late), static_cast<double>(after + 1) / 7,
+                  0.03)
+          << late << " " << after;
+    }
+  }
+  EXPECT_NEAR(law.BackWithin(2, false, 1), 0.25, 0.03) << "of those still out after two days";
+}
+
+}  // namespace
+}  // namespace ferrule::promise
