@@ -48,6 +48,7 @@ Catalog BuildCatalog() {
   AddFieldCommands(&catalog);
   AddPromiseCommands(&catalog);
   AddMotionCommands(&catalog);
+  AddPaperCommands(&catalog);
   AddUnitAnswers(&catalog);
   AddOrderAnswers(&catalog);
   AddLedgerAnswers(&catalog);

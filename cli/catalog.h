@@ -34,6 +34,7 @@ void AddOrderCommands(Catalog* catalog);
 void AddFieldCommands(Catalog* catalog);
 void AddPromiseCommands(Catalog* catalog);
 void AddMotionCommands(Catalog* catalog);
+void AddPaperCommands(Catalog* catalog);
 void AddUnitAnswers(Catalog* catalog);
 void AddOrderAnswers(Catalog* catalog);
 void AddLedgerAnswers(Catalog* catalog);

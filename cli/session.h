@@ -74,6 +74,15 @@ class Session {
       return (promise_.get()->*method)(context, request, response);
     });
   }
+  // The same for any other service, named by its class: Ask<v1::PapersService>(&...).
+  template <typename Service, typename Request, typename Response>
+  absl::Status Ask(grpc::Status (Service::StubInterface::*method)(grpc::ClientContext*,
+                                                                  const Request&, Response*),
+                   const Request& request, Response* response) {
+    return Call([&](grpc::ClientContext* context) {
+      return (Service::NewStub(way_->channel).get()->*method)(context, request, response);
+    });
+  }
   // Reads the feed after a position until `on_batch` says false or the stream ends.
   absl::Status Watch(int64_t after_sequence,
                      const std::function<bool(const v1::WatchEntriesResponse&)>& on_batch);

@@ -7,6 +7,7 @@
 #include "core/store/open.h"
 #include "service/depot_methods.h"
 #include "service/ledger_methods.h"
+#include "service/papers_methods.h"
 #include "service/promise_methods.h"
 #include "service/socket_path.h"
 #include "service/status.h"
@@ -83,6 +84,7 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   services.push_back(LedgerMethods(records, options.progress));
   services.push_back(DepotMethods(records));
   services.push_back(PromiseMethods(records));
+  services.push_back(PapersMethods(records));
   auto started = Server::Start(std::move(services), std::move(server));
   if (!started.ok()) return started.status();
   host->server_ = *std::move(started);

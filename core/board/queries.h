@@ -60,6 +60,11 @@ inline constexpr store::Sql kUnitsOfClass{
     "SELECT state FROM states WHERE kind = 1 AND device_class = $1 AND custody IN (1, 2) "
     "ORDER BY id DESC LIMIT $2"};
 
+// Orders of a branch that are not over: open, held, on rent.
+inline constexpr store::Sql kOrdersOfBranch{
+    "orders_of_branch",
+    "SELECT state FROM states WHERE kind = 4 AND branch = $1 AND status IN (1, 2, 3)"};
+
 inline constexpr store::Sql kSubjectId{"subject_id", "SELECT id FROM states WHERE name = $1"};
 
 }  // namespace ferrule::board::sql
