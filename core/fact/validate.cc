@@ -315,7 +315,8 @@ class Together {
       case v1::Fact::kClosetUseReported:
         return ClosetUse(fact.closet_use_reported());
       case v1::Fact::kRecallOpened:
-        return Scope(fact.recall_opened().scope());
+        if (fact.recall_opened().has_scope()) Scope(fact.recall_opened().scope());
+        return;
       case v1::Fact::kRecallOutcomeNoted:
         return Outcome(fact.recall_outcome_noted());
       case v1::Fact::WHAT_NOT_SET:
@@ -424,6 +425,7 @@ class Together {
 
   void ClosetUse(const v1::ClosetUseReported& use) {
     if (use.device_class().empty() != use.item().empty()) return;
+    if (!use.item().empty() && !(IsValidId(use.item()) && IsValidId(use.device_class()))) return;
     Report("closet_use_reported.item", "and device_class: give one of the two, whichever was used");
   }
 
