@@ -22,6 +22,10 @@ const char* Example(fact::SubjectKind kind) {
       return "an order, for instance orders/R-2001";
     case fact::SubjectKind::kSettings:
       return "settings/depot";
+    case fact::SubjectKind::kForecasts:
+      return "a branch's forecasts, for instance forecasts/north";
+    case fact::SubjectKind::kTester:
+      return "a tester, for instance testers/T-3";
     case fact::SubjectKind::kItem:
       return "an item of the stores, for instance items/walker";
     case fact::SubjectKind::kTransfer:

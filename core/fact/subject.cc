@@ -1,6 +1,7 @@
 #include "core/fact/subject.h"
 
 #include <algorithm>
+#include <iterator>
 
 #include "absl/status/status.h"
 #include "absl/strings/str_cat.h"
@@ -15,6 +16,10 @@ struct Collection {
   std::string_view prefix;
 };
 constexpr Collection kCollections[] = {
+    {SubjectKind::kUnit, "units/"},        {SubjectKind::kPart, "parts/"},
+    {SubjectKind::kLot, "lots/"},          {SubjectKind::kOrder, "orders/"},
+    {SubjectKind::kSettings, "settings/"}, {SubjectKind::kForecasts, "forecasts/"},
+    {SubjectKind::kSettings, "settings/"}, {SubjectKind::kTester, "testers/"},
     {SubjectKind::kUnit, "units/"},         {SubjectKind::kPart, "parts/"},
     {SubjectKind::kLot, "lots/"},           {SubjectKind::kOrder, "orders/"},
     {SubjectKind::kSettings, "settings/"},  {SubjectKind::kItem, "items/"},
@@ -24,6 +29,9 @@ constexpr Collection kCollections[] = {
 constexpr std::string_view kSettingsId = "depot";
 
 std::string_view PrefixOf(SubjectKind kind) {
+  return std::find_if(std::begin(kCollections), std::end(kCollections),
+                      [kind](const Collection& c) { return c.kind == kind; })
+      ->prefix;
   for (const Collection& c : kCollections) {
     if (c.kind == kind) return c.prefix;
   }
@@ -40,6 +48,7 @@ void VisitOne(SubjectKind kind, std::string_view id, Visit visit) {
 void VisitUnit(std::string_view id, Visit visit) { VisitOne(SubjectKind::kUnit, id, visit); }
 void VisitPart(std::string_view id, Visit visit) { VisitOne(SubjectKind::kPart, id, visit); }
 void VisitOrder(std::string_view id, Visit visit) { VisitOne(SubjectKind::kOrder, id, visit); }
+void VisitTester(std::string_view id, Visit visit) { VisitOne(SubjectKind::kTester, id, visit); }
 
 // Visits the ids that a list names, each once. Such lists are short (validate.h caps them), so a
 // look back beats a set.
@@ -76,6 +85,19 @@ void VisitUnitAndOrder(const Fact& fact, Visit visit) {
   VisitOrder(fact.order(), visit);
 }
 
+// An order that names an earlier one is the earlier one's business, too.
+void VisitOrderAndLink(const std::string& order, const v1::OrderDetails& details, Visit visit) {
+  VisitOrder(order, visit);
+  if (details.linked_order() != order) VisitOrder(details.linked_order(), visit);
+}
+
+void VisitCarriedOver(const v1::CarriedOver& carried, Visit visit) {
+  VisitUnit(carried.unit(), visit);
+  VisitOrder(carried.from_order(), visit);
+  if (carried.to_order() != carried.from_order()) VisitOrder(carried.to_order(), visit);
+  VisitLots(carried.kit(), visit);
+}
+
 void VisitExchange(const v1::Exchanged& exchange, Visit visit) {
   VisitUnit(exchange.unit_out(), visit);
   if (exchange.unit_in() != exchange.unit_out()) VisitUnit(exchange.unit_in(), visit);
@@ -83,6 +105,8 @@ void VisitExchange(const v1::Exchanged& exchange, Visit visit) {
   VisitLots(exchange.kit(), visit);
 }
 
+template <typename Received>
+void VisitReceived(const Received& received, Visit visit) {
 // Goods go by their lot, and by their item where they are only counted.
 template <typename Goods>
 void VisitGoods(const Goods& goods, Visit visit) {
@@ -123,6 +147,13 @@ void VisitReceived(const v1::UnitReceived& received, Visit visit) {
       [](const v1::PartInPosition& p) -> const std::string& { return p.part(); }, visit);
 }
 
+void VisitDoubted(const v1::TesterDoubted& doubted, Visit visit) {
+  VisitTester(doubted.tester(), visit);
+  VisitEach(
+      SubjectKind::kUnit, doubted.units(),
+      [](const std::string& unit) -> const std::string& { return unit; }, visit);
+}
+
 }  // namespace
 
 std::string SubjectName(SubjectKind kind, std::string_view id) {
@@ -148,6 +179,9 @@ absl::StatusOr<Subject> ParseSubjectName(std::string_view name) {
   }
   return absl::InvalidArgumentError(absl::StrCat(
       "\"", std::string(name),
+      "\" names no subject: write units/K-0417, parts/..., lots/..., orders/..., forecasts/... or "
+      "\" names no subject: write units/K-0417, parts/..., lots/..., orders/..., testers/... or "
+      "settings/depot; "
       "\" names no subject: write units/K-0417, parts/..., lots/..., orders/..., items/..., "
       "transfers/..., counts/..., recalls/..., places/... or settings/depot; "
       "an id has 1 to 64 letters, digits, dots, underscores or hyphens and begins with a letter or "
@@ -201,10 +235,22 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitUnit(fact.unit_written_off().unit(), visit);
     case F::kAliasNoted:
       return VisitUnit(fact.alias_noted().unit(), visit);
+    case F::kCleaningStepDone:
+      return VisitUnit(fact.cleaning_step_done().unit(), visit);
+    case F::kContactNoted:
+      return VisitUnit(fact.contact_noted().unit(), visit);
+    case F::kTreatmentDone:
+      return VisitUnit(fact.treatment_done().unit(), visit);
+    case F::kServiceDeferred:
+      return VisitUnit(fact.service_deferred().unit(), visit);
+    case F::kTesterCalibrated:
+      return VisitTester(fact.tester_calibrated().tester(), visit);
+    case F::kTesterDoubted:
+      return VisitDoubted(fact.tester_doubted(), visit);
     case F::kOrderTaken:
-      return VisitOrder(fact.order_taken().order(), visit);
+      return VisitOrderAndLink(fact.order_taken().order(), fact.order_taken().details(), visit);
     case F::kOrderChanged:
-      return VisitOrder(fact.order_changed().order(), visit);
+      return VisitOrderAndLink(fact.order_changed().order(), fact.order_changed().details(), visit);
     case F::kOrderCancelled:
       return VisitOrder(fact.order_cancelled().order(), visit);
     case F::kUnitHeldForOrder:
@@ -226,6 +272,37 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitUnitAndOrder(fact.picked_up(), visit);
     case F::kReceivedBack:
       return VisitUnit(fact.received_back().unit(), visit);
+    case F::kOrderMessageReceived:
+      return VisitOrder(fact.order_message_received().order(), visit);
+    case F::kForecastNoted:
+      return VisitOne(SubjectKind::kForecasts, fact.forecast_noted().branch(), visit);
+    case F::kOrderReinstated:
+      return VisitOrder(fact.order_reinstated().order(), visit);
+    case F::kDetailsConfirmed:
+      return VisitOrder(fact.details_confirmed().order(), visit);
+    case F::kAuthorisationNoted:
+      return VisitOrder(fact.authorisation_noted().order(), visit);
+    case F::kPatientStayNoted:
+      return VisitOrder(fact.patient_stay_noted().order(), visit);
+    case F::kOrderStopped:
+      return VisitOrder(fact.order_stopped().order(), visit);
+    case F::kUseNoted:
+      return VisitOrder(fact.use_noted().order(), visit);
+    case F::kDaysBilled:
+      return VisitOrder(fact.days_billed().order(), visit);
+    case F::kCarriedOver:
+      return VisitCarriedOver(fact.carried_over(), visit);
+    case F::kUsageReported:
+      return VisitOrder(fact.usage_reported().order(), visit);
+    case F::kMotionChanged:
+      return VisitOrder(fact.motion_changed().order(), visit);
+    case F::kWaitingNoted:
+      return VisitOrder(fact.waiting_noted().order(), visit);
+    case F::kPromiseRefused:
+      return VisitOrder(fact.promise_refused().order(), visit);
+    case F::kUnitPromised:
+      return VisitUnitAndOrder(fact.unit_promised(), visit);
+      return VisitReceived(fact.received_back(), visit);
     case F::kSettingsPut:
       return visit(SubjectKind::kSettings, kSettingsId);
     case F::kReversal:
@@ -269,6 +346,12 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitUnit(fact.seal_broken().unit(), visit);
     case F::kPurposeChanged:
       return VisitUnit(fact.purpose_changed().unit(), visit);
+    case F::kSetUpDone:
+      return VisitOrder(fact.set_up_done().order(), visit);
+    case F::kTicketReturned:
+      return VisitOrder(fact.ticket_returned().order(), visit);
+    case F::kCallMade:
+      return VisitOrder(fact.call_made().order(), visit);
     case F::WHAT_NOT_SET:
       return;
   }

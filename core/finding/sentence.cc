@@ -43,6 +43,10 @@ struct Lookup {
         return absl::StrCat("order ", id);
       case SubjectKind::kSettings:
         return "the settings";
+      case SubjectKind::kForecasts:
+        return absl::StrCat("the forecasts of ", id);
+      case SubjectKind::kTester:
+        return absl::StrCat("tester ", id);
       case SubjectKind::kItem:
         return absl::StrCat("item ", id);
       case SubjectKind::kTransfer:

@@ -12,6 +12,7 @@
 #include "core/stock/fold.h"
 #include "core/time/civil.h"
 #include "core/unit/fold.h"
+#include "core/unit/tester.h"
 
 namespace ferrule::fold {
 namespace {
@@ -75,6 +76,19 @@ void ApplyToSettings(const fact::FactView& view, finding::Raiser* raiser,
   finding::SetStamp(view, version.mutable_put());
 }
 
+void ApplyToForecasts(const fact::FactView& view, v1::ForecastsState* forecasts) {
+  if (!view.fact().has_forecast_noted()) return;
+  const v1::ForecastNoted& f = view.fact().forecast_noted();
+  forecasts->set_noted_count(forecasts->noted_count() + 1);
+  // What is no day of the calendar was refused at the door.
+  if (forecasts->has_last_as_of_date() &&
+      time::ToDay(f.as_of_date()) < time::ToDay(forecasts->last_as_of_date())) {
+    return;
+  }
+  *forecasts->mutable_last_as_of_date() = f.as_of_date();
+  finding::SetStamp(view, forecasts->mutable_noted());
+}
+
 void ApplyToSubject(const fact::FactView& view, const depot::SettingsBook& book,
                     finding::Raiser* raiser, v1::SubjectState* state) {
   switch (state->state_case()) {
@@ -98,6 +112,10 @@ void ApplyToSubject(const fact::FactView& view, const depot::SettingsBook& book,
       return stock::ApplyToPlace(view, book, raiser, state->mutable_place());
     case v1::SubjectState::kSettings:
       return ApplyToSettings(view, raiser, state->mutable_settings());
+    case v1::SubjectState::kForecasts:
+      return ApplyToForecasts(view, state->mutable_forecasts());
+    case v1::SubjectState::kTester:
+      return unit::ApplyToTester(view, state);
     case v1::SubjectState::STATE_NOT_SET:
       return;
   }
@@ -150,6 +168,12 @@ v1::SubjectState Empty(std::string_view subject_name) {
       break;
     case fact::SubjectKind::kSettings:
       state.mutable_settings();
+      break;
+    case fact::SubjectKind::kForecasts:
+      state.mutable_forecasts()->set_branch(id);
+      break;
+    case fact::SubjectKind::kTester:
+      state.mutable_tester()->set_tester(id);
       break;
     case fact::SubjectKind::kItem:
       state.mutable_item()->set_item(id);

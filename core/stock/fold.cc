@@ -23,6 +23,17 @@ void PutInto(const fact::FactView& view, const std::string& unit, const Fitted& 
   finding::SetStamp(view, part->mutable_since());
 }
 
+// Seen in a unit. Where it already is in the records, it stays as it was.
+template <typename Received>
+void FindIn(const fact::FactView& view, const Received& received, finding::Raiser* raiser,
+            v1::PartState* part) {
+  for (const v1::PartInPosition& p : received.parts()) {
+    if (p.part() != part->part()) continue;
+    if (part->unit() == received.unit() && part->position() == p.position()) continue;
+    PutInto(view, received.unit(), p, raiser, part);
+  }
+}
+
 // Whatever unit the records had it in, it is in none now.
 void TakeOut(const fact::FactView& view, const v1::PartRemoved& f, finding::Raiser* raiser,
              v1::PartState* part) {
@@ -60,14 +71,14 @@ void KeepUse(const fact::FactView& view, const std::string& order, int32_t piece
 }
 
 template <typename Fact>
-void Use(const fact::FactView& view, const Fact& f, const depot::SettingsBook& book,
-         finding::Raiser* raiser, v1::LotState* lot) {
+void Use(const fact::FactView& view, const Fact& f, const std::string& order,
+         const depot::SettingsBook& book, finding::Raiser* raiser, v1::LotState* lot) {
   for (const v1::KitItem& item : f.kit()) {
     if (item.lot() != lot->lot()) continue;
-    CheckItem(item.item(), f.order(), raiser, lot);
+    CheckItem(item.item(), order, raiser, lot);
     BookFold(view, book, raiser, lot->lot(), lot->item(), lot->mutable_book())
-        .UseInKit(item, f.order());
-    KeepUse(view, f.order(), item.piece_count(), lot);
+        .UseInKit(item, order);
+    KeepUse(view, order, item.piece_count(), lot);
   }
 }
 
@@ -107,11 +118,9 @@ void ApplyToPart(const fact::FactView& view, finding::Raiser* raiser, v1::Subjec
   const v1::Fact& fact = view.fact();
   switch (fact.what_case()) {
     case v1::Fact::kUnitReceived:
-      for (const v1::PartInPosition& p : fact.unit_received().parts()) {
-        if (p.part() != part->part()) continue;
-        PutInto(view, fact.unit_received().unit(), p, raiser, part);
-      }
-      return;
+      return FindIn(view, fact.unit_received(), raiser, part);
+    case v1::Fact::kReceivedBack:
+      return FindIn(view, fact.received_back(), raiser, part);
     case v1::Fact::kPartFitted:
       return PutInto(view, fact.part_fitted().unit(), fact.part_fitted(), raiser, part);
     case v1::Fact::kPartRemoved:
@@ -125,8 +134,15 @@ void ApplyToLot(const fact::FactView& view, const depot::SettingsBook& book,
                 finding::Raiser* raiser, v1::SubjectState* state) {
   const v1::Fact& fact = view.fact();
   v1::LotState* lot = state->mutable_lot();
-  if (fact.has_handed_over()) return Use(view, fact.handed_over(), book, raiser, lot);
-  if (fact.has_exchanged()) return Use(view, fact.exchanged(), book, raiser, lot);
+  if (fact.has_handed_over()) {
+    return Use(view, fact.handed_over(), fact.handed_over().order(), book, raiser, lot);
+  }
+  if (fact.has_exchanged()) {
+    return Use(view, fact.exchanged(), fact.exchanged().order(), book, raiser, lot);
+  }
+  if (fact.has_carried_over()) {
+    return Use(view, fact.carried_over(), fact.carried_over().to_order(), book, raiser, lot);
+  }
   const std::string item = ItemGiven(fact, lot->lot());
   if (item.empty()) return;
   const std::string order = fact.stock_issued().order();

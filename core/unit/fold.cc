@@ -45,6 +45,16 @@ void UnitFold::Apply() {
       return On(fact.side_configured());
     case v1::Fact::kAliasNoted:
       return On(fact.alias_noted());
+    case v1::Fact::kCleaningStepDone:
+      return On(fact.cleaning_step_done());
+    case v1::Fact::kContactNoted:
+      return On(fact.contact_noted());
+    case v1::Fact::kTreatmentDone:
+      return On(fact.treatment_done());
+    case v1::Fact::kServiceDeferred:
+      return On(fact.service_deferred());
+    case v1::Fact::kTesterDoubted:
+      return On(fact.tester_doubted());
     case v1::Fact::kUnitMissing:
       return On(fact.unit_missing());
     case v1::Fact::kUnitFound:
@@ -59,6 +69,8 @@ void UnitFold::Apply() {
       return On(fact.handed_over());
     case v1::Fact::kExchanged:
       return On(fact.exchanged());
+    case v1::Fact::kCarriedOver:
+      return On(fact.carried_over());
     case v1::Fact::kPickedUp:
       return On(fact.picked_up());
     case v1::Fact::kReceivedBack:
@@ -72,6 +84,7 @@ void UnitFold::Apply() {
     case v1::Fact::kPurposeChanged:
       return On(fact.purpose_changed());
     // Not about a unit. Listed, so that the compiler asks about a new kind.
+    case v1::Fact::kTesterCalibrated:
     case v1::Fact::kStockReceived:
     case v1::Fact::kStockMoved:
     case v1::Fact::kStockIssued:
@@ -91,6 +104,20 @@ void UnitFold::Apply() {
     case v1::Fact::kOrderExtended:
     case v1::Fact::kPickupAgreed:
     case v1::Fact::kPickupFailed:
+    case v1::Fact::kOrderMessageReceived:
+    case v1::Fact::kForecastNoted:
+    case v1::Fact::kOrderReinstated:
+    case v1::Fact::kDetailsConfirmed:
+    case v1::Fact::kAuthorisationNoted:
+    case v1::Fact::kPatientStayNoted:
+    case v1::Fact::kOrderStopped:
+    case v1::Fact::kUseNoted:
+    case v1::Fact::kDaysBilled:
+    case v1::Fact::kUsageReported:
+    case v1::Fact::kMotionChanged:
+    case v1::Fact::kWaitingNoted:
+    case v1::Fact::kPromiseRefused:
+    case v1::Fact::kUnitPromised:
     case v1::Fact::kSettingsPut:
     // Taken care of for every kind of subject, in core/fold.
     case v1::Fact::kReversal:
@@ -177,6 +204,12 @@ void UnitFold::ForgetFailedCleaning() {
   unit_->clear_cleaning_failed_product();
 }
 
+// The unit became soiled anew: steps of cleaning done before, and what soiled it then, are past.
+void UnitFold::ForgetSteps() {
+  unit_->clear_cleaning_steps();
+  unit_->clear_contact();
+}
+
 void UnitFold::EnterHygiene(v1::Hygiene next, Event event) {
   if (event == Event::kCleaned) {
     Stamp(unit_->mutable_cleaned());
@@ -186,6 +219,7 @@ void UnitFold::EnterHygiene(v1::Hygiene next, Event event) {
     Stamp(unit_->mutable_soiled());
     unit_->clear_seal();
     ForgetFailedCleaning();
+    ForgetSteps();
   }
   unit_->set_hygiene(next);
 }
@@ -232,6 +266,7 @@ void UnitFold::Return() {
   Stamp(unit_->mutable_soiled());
   unit_->clear_seal();
   ForgetFailedCleaning();
+  ForgetSteps();
   Stamp(unit_->mutable_returned());
   unit_->set_erased_since_return(false);
   unit_->set_untested_because(v1::REASON_NOT_INSPECTED_SINCE_RETURN);

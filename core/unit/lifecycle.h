@@ -41,6 +41,11 @@ enum class Event : uint8_t {
   kServiceDone,
   kSideConfigured,
   kAliasNoted,
+  kCleaningStepDone,
+  kContactNoted,
+  kTreated,
+  kServiceDeferred,
+  kTesterDoubted,  // of the tester whose pass stands
   kMissing,
   kFound,
   kWrittenOff,
@@ -51,8 +56,11 @@ enum class Event : uint8_t {
   kHandedOver,
   kExchangedIn,
   kExchangedOut,
+  kCarriedOver,  // stays at the home, under another order
   kPickedUp,
   kReceivedBack,
+  kPromised,         // for days to come
+  kPromiseReleased,  // of days to come
   kTransferSent,
   kTransferReceived,
   kSealBroken,
