@@ -38,8 +38,8 @@ constexpr FieldRule Seconds(std::string_view message, std::string_view field) {
   return Between(message, field, 0, kMostSeconds);
 }
 
-constexpr double kMostUnits = 1e9;     // of a forecast
-constexpr double kMostDays = 730;      // as the length of need
+constexpr double kMostUnits = 1e9;  // of a forecast
+constexpr double kMostDays = 730;   // as the length of need
 constexpr FieldRule Pieces(std::string_view message) {
   FieldRule rule = Between(message, "piece_count", 1, 1'000'000);
   rule.required = true;

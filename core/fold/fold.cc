@@ -219,8 +219,10 @@ int Apply(const fact::FactView& view, const depot::SettingsBook& book, v1::Subje
 }
 
 v1::SubjectState Fold(std::string_view subject_name, std::vector<fact::FactView> facts,
-                      const depot::SettingsBook& book) {
+                      const depot::SettingsBook& book, SpanChanges* spans) {
   v1::SubjectState state = Empty(subject_name);
+  std::vector<Span> open;
+  if (spans != nullptr) *spans = {.all = true, .ended = {}, .begun = {}};
   if (!std::is_sorted(facts.begin(), facts.end(), fact::Before)) {
     std::sort(facts.begin(), facts.end(), fact::Before);
   }
@@ -243,6 +245,7 @@ v1::SubjectState Fold(std::string_view subject_name, std::vector<fact::FactView>
       SetLast(view, &state);
     } else {
       Apply(view, book, &state);
+      if (spans != nullptr) NoteSpans(view, state, &open, spans);
     }
     if (view.fact().has_question_answered()) {
       finding::Raiser raiser(view, &state);

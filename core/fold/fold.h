@@ -6,6 +6,7 @@
 
 #include "core/depot/settings_book.h"
 #include "core/fact/fact_view.h"
+#include "core/fold/spans.h"
 #include "ferrule/v1/states.pb.h"
 
 namespace ferrule::fold {
@@ -29,9 +30,9 @@ int Apply(const fact::FactView& view, const depot::SettingsBook& book, v1::Subje
 // may come before what it names, in true time and in arrival. An answer to a question that the
 // facts known by now no longer raise is spent and says nothing; only one that names a fact unknown
 // to the subject is questioned. (Whether a question was open when it was answered depends on the
-// order of arrival; see IsOpen.)
+// order of arrival; see IsOpen.) `spans`, when given, gets all of the subject's.
 v1::SubjectState Fold(std::string_view subject_name, std::vector<fact::FactView> facts,
-                      const depot::SettingsBook& book);
+                      const depot::SettingsBook& book, SpanChanges* spans = nullptr);
 
 // Whether the state has the question that an answer names: what an enforced answer must be asked
 // before it is folded, because a fold cannot know what was open when.

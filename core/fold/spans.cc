@@ -41,16 +41,15 @@ std::string HolderOf(const v1::UnitState& unit) {
 
 void AddUnit(const v1::UnitState& unit, std::vector<Span>* out) {
   if (!unit.has_received()) return;
-  out->push_back(
-      Make(v1::SPAN_KIND_CUSTODY, HolderOf(unit), "", unit.custody_since().time()));
+  out->push_back(Make(v1::SPAN_KIND_CUSTODY, HolderOf(unit), "", unit.custody_since().time()));
   for (const v1::Hold& hold : unit.holds()) {
-    out->push_back(
-        Make(v1::SPAN_KIND_HOLD, "", fact::HoldKindWords(hold.kind()), hold.placed().time()));
+    out->push_back(Make(v1::SPAN_KIND_HOLD, hold.reference(), fact::HoldKindWords(hold.kind()),
+                        hold.placed().time()));
   }
   if (unit.purpose() > v1::PURPOSE_RENTAL) {
     const v1::Stamp& since = unit.has_purpose_since() ? unit.purpose_since() : unit.received();
-    out->push_back(
-        Make(v1::SPAN_KIND_PURPOSE, unit.owner(), fact::PurposeWords(unit.purpose()), since.time()));
+    out->push_back(Make(v1::SPAN_KIND_PURPOSE, unit.owner(), fact::PurposeWords(unit.purpose()),
+                        since.time()));
   }
 }
 
@@ -150,16 +149,17 @@ std::vector<Span> OpenSpans(const v1::SubjectState& state) {
   return out;
 }
 
-void NoteSpans(const fact::FactView& view, const std::vector<Span>& before,
-               const v1::SubjectState& after, SpanChanges* changes) {
-  const std::vector<Span> now = OpenSpans(after);
-  if (now != before) {
+void NoteSpans(const fact::FactView& view, const v1::SubjectState& after, std::vector<Span>* open,
+               SpanChanges* changes) {
+  std::vector<Span> now = OpenSpans(after);
+  if (now != *open) {
     std::vector<Span> gone;
-    std::set_difference(before.begin(), before.end(), now.begin(), now.end(),
+    std::set_difference(open->begin(), open->end(), now.begin(), now.end(),
                         std::back_inserter(gone));
     for (Span& span : gone) End(std::move(span), view.happened_us, changes);
-    std::set_difference(now.begin(), now.end(), before.begin(), before.end(),
+    std::set_difference(now.begin(), now.end(), open->begin(), open->end(),
                         std::back_inserter(changes->begun));
+    *open = std::move(now);
   }
   if (after.has_lot()) {
     AddUse(view, after.lot().lot(), after.lot().item(), &changes->begun);

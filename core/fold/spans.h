@@ -43,9 +43,10 @@ struct SpanChanges {
   bool empty() const { return !all && ended.empty() && begun.empty(); }
 };
 
-// Notes what one fact, just applied, changed. `before` is OpenSpans of the state before it.
-void NoteSpans(const fact::FactView& view, const std::vector<Span>& before,
-               const v1::SubjectState& after, SpanChanges* changes);
+// Notes what one fact, just applied, changed. `open` is OpenSpans of the state before it, and then
+// of the state after it.
+void NoteSpans(const fact::FactView& view, const v1::SubjectState& after, std::vector<Span>* open,
+               SpanChanges* changes);
 
 // Adds a later run to an earlier one.
 void Append(SpanChanges later, SpanChanges* changes);

@@ -12,6 +12,7 @@
 #include "core/ledger/history.h"
 #include "core/ledger/ledger.h"
 #include "core/ledger/queries.h"
+#include "core/ledger/span_rows.h"
 #include "core/time/civil.h"
 #include "google/rpc/error_details.pb.h"
 
@@ -245,8 +246,11 @@ absl::StatusOr<std::vector<Group::Touched>> Group::ApplyEntry(const Prepared& pr
                            current ? std::make_shared<v1::SubjectState>(*current)
                                    : std::make_shared<v1::SubjectState>(fold::Empty(name)),
                            {},
+                           {},
+                           {},
                            {}});
         it = std::prev(touched.end());
+        it->open = fold::OpenSpans(*it->state);
       }
       it->fact_indexes.push_back(i);
       const fact::FactView view = ViewOf(prepared.entry, i, recorded_us_, head_.sequence + 1);
@@ -256,6 +260,7 @@ absl::StatusOr<std::vector<Group::Touched>> Group::ApplyEntry(const Prepared& pr
       }
       if (fold::InOrder(view, *it->state)) {
         fold::Apply(view, *book_, it->state.get());
+        fold::NoteSpans(view, *it->state, &it->open, &it->spans);
         continue;
       }
       absl::Status status = FoldAgain(prepared, *it);
@@ -280,7 +285,8 @@ absl::Status Group::FoldAgain(const Prepared& prepared, Touched& touched) {
   for (int index : touched.fact_indexes) {
     views.push_back(ViewOf(prepared.entry, index, recorded_us_, head_.sequence + 1));
   }
-  *touched.state = fold::Fold(*touched.name, std::move(views), *book_);
+  *touched.state = fold::Fold(*touched.name, std::move(views), *book_, &touched.spans);
+  touched.open = fold::OpenSpans(*touched.state);
   return absl::OkStatus();
 }
 
@@ -362,6 +368,7 @@ void Group::Accept(Item& item, std::vector<Touched> touched, std::vector<v1::Fin
     for (int index : t.fact_indexes) {
       working.pending.push_back({&prepared, index, accepted.sequence});
     }
+    fold::Append(std::move(t.spans), &working.spans);
     working.current = std::move(t.state);
     working.sequence = accepted.sequence;
   }
@@ -386,6 +393,7 @@ absl::Status Group::Write() {
   absl::Status status = WriteEntries();
   if (status.ok()) status = WriteFactSubjects();
   if (status.ok()) status = WriteStates();
+  if (status.ok()) status = WriteSpans();
   if (status.ok()) status = WriteRefusals();
   if (!status.ok() || accepted_.empty()) return status;
   const Value row[] = {Value::Int(head_.sequence), Value::Int(head_.recorded_us),
@@ -432,6 +440,15 @@ absl::Status Group::WriteStates() {
   std::sort(rows.begin(), rows.end(),
             [](const StateRow& a, const StateRow& b) { return a.id < b.id; });
   return WriteStateRows(writer_, *book_, rows);
+}
+
+absl::Status Group::WriteSpans() {
+  std::vector<std::pair<int64_t, const fold::SpanChanges*>> changes;
+  for (const auto& [name, w] : working_) {
+    if (!w.spans.empty()) changes.emplace_back(w.id, &w.spans);
+  }
+  std::sort(changes.begin(), changes.end());
+  return WriteSpanChanges(writer_, changes);
 }
 
 absl::Status Group::WriteRefusals() {

@@ -13,6 +13,7 @@
 #include "absl/status/statusor.h"
 #include "core/depot/settings_book.h"
 #include "core/fact/fact_view.h"
+#include "core/fold/spans.h"
 #include "core/ledger/prepared.h"
 #include "core/ledger/state_cache.h"
 #include "core/store/connection.h"
@@ -75,6 +76,7 @@ class Group {
     StatePtr current;      // null: nothing known of the subject
     int64_t sequence = 0;  // of the last entry of this group that changed it
     std::vector<Pending> pending;
+    fold::SpanChanges spans;  // of this group
   };
   struct Accepted {
     const Prepared* prepared;
@@ -93,6 +95,8 @@ class Group {
     std::shared_ptr<v1::SubjectState> state;
     std::vector<int> fact_indexes;
     std::vector<v1::Finding> answered_in_vain;  // of this entry's answers
+    std::vector<fold::Span> open;               // of the state as it stands
+    fold::SpanChanges spans;                    // of this entry
   };
 
   absl::Status LoadStates(const std::vector<Item>& items);
@@ -111,6 +115,7 @@ class Group {
   absl::Status WriteEntries();
   absl::Status WriteFactSubjects();
   absl::Status WriteStates();
+  absl::Status WriteSpans();
   absl::Status WriteRefusals();
 
   store::Connection& writer_;
