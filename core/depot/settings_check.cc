@@ -4,8 +4,8 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
-#include "core/depot/planning_check.h"
 #include "core/depot/bench_check.h"
+#include "core/depot/planning_check.h"
 #include "core/depot/settings_text.h"
 #include "core/fact/subject.h"
 #include "core/time/civil.h"

@@ -300,6 +300,7 @@ constexpr FieldRule kRules[] = {
     Id("CarriedOver", "unit_model"),
     Seconds("CarriedOver", "meter_s"),
     TextIfAny("CarriedOver", "signed_by", 32),
+
     Between("Length", "hundredths", 1, 1'000'000),
     Required("Length", "measured_in"),
     Between("Weight", "hundredths", 1, 1'000'000),
@@ -456,6 +457,7 @@ constexpr FieldRule kRules[] = {
     TextIfAny("PurposeChanged", "owner", 64),
     TextIfAny("PurposeChanged", "papers", 200),
     TextIfAny("PurposeChanged", "reason", 500),
+
     Id("SetUpDone", "order"),
     Id("SetUpDone", "unit"),
     Between("SetUpDone", "thigh_set_mm", 0, 1'000),

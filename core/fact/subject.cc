@@ -16,22 +16,16 @@ struct Collection {
   std::string_view prefix;
 };
 constexpr Collection kCollections[] = {
-    {SubjectKind::kUnit, "units/"},        {SubjectKind::kPart, "parts/"},
-    {SubjectKind::kLot, "lots/"},          {SubjectKind::kOrder, "orders/"},
-    {SubjectKind::kSettings, "settings/"}, {SubjectKind::kForecasts, "forecasts/"},
-    {SubjectKind::kSettings, "settings/"}, {SubjectKind::kTester, "testers/"},
     {SubjectKind::kUnit, "units/"},         {SubjectKind::kPart, "parts/"},
     {SubjectKind::kLot, "lots/"},           {SubjectKind::kOrder, "orders/"},
-    {SubjectKind::kSettings, "settings/"},  {SubjectKind::kItem, "items/"},
+    {SubjectKind::kSettings, "settings/"},  {SubjectKind::kForecasts, "forecasts/"},
+    {SubjectKind::kTester, "testers/"},     {SubjectKind::kItem, "items/"},
     {SubjectKind::kTransfer, "transfers/"}, {SubjectKind::kCount, "counts/"},
     {SubjectKind::kRecall, "recalls/"},     {SubjectKind::kPlace, "places/"},
 };
 constexpr std::string_view kSettingsId = "depot";
 
 std::string_view PrefixOf(SubjectKind kind) {
-  return std::find_if(std::begin(kCollections), std::end(kCollections),
-                      [kind](const Collection& c) { return c.kind == kind; })
-      ->prefix;
   for (const Collection& c : kCollections) {
     if (c.kind == kind) return c.prefix;
   }
@@ -105,8 +99,6 @@ void VisitExchange(const v1::Exchanged& exchange, Visit visit) {
   VisitLots(exchange.kit(), visit);
 }
 
-template <typename Received>
-void VisitReceived(const Received& received, Visit visit) {
 // Goods go by their lot, and by their item where they are only counted.
 template <typename Goods>
 void VisitGoods(const Goods& goods, Visit visit) {
@@ -140,7 +132,8 @@ void VisitOutcome(const v1::RecallOutcomeNoted& outcome, Visit visit) {
   VisitNamed(outcome.subject(), visit);
 }
 
-void VisitReceived(const v1::UnitReceived& received, Visit visit) {
+template <typename Received>
+void VisitReceived(const Received& received, Visit visit) {
   VisitUnit(received.unit(), visit);
   VisitEach(
       SubjectKind::kPart, received.parts(),
@@ -179,11 +172,9 @@ absl::StatusOr<Subject> ParseSubjectName(std::string_view name) {
   }
   return absl::InvalidArgumentError(absl::StrCat(
       "\"", std::string(name),
-      "\" names no subject: write units/K-0417, parts/..., lots/..., orders/..., forecasts/... or "
-      "\" names no subject: write units/K-0417, parts/..., lots/..., orders/..., testers/... or "
+      "\" names no subject: write units/K-0417, parts/..., lots/..., orders/..., testers/..., "
+      "items/..., transfers/..., counts/..., recalls/..., places/..., forecasts/... or "
       "settings/depot; "
-      "\" names no subject: write units/K-0417, parts/..., lots/..., orders/..., items/..., "
-      "transfers/..., counts/..., recalls/..., places/... or settings/depot; "
       "an id has 1 to 64 letters, digits, dots, underscores or hyphens and begins with a letter or "
       "a digit"));
 }
@@ -271,7 +262,7 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
     case F::kPickedUp:
       return VisitUnitAndOrder(fact.picked_up(), visit);
     case F::kReceivedBack:
-      return VisitUnit(fact.received_back().unit(), visit);
+      return VisitReceived(fact.received_back(), visit);
     case F::kOrderMessageReceived:
       return VisitOrder(fact.order_message_received().order(), visit);
     case F::kForecastNoted:
@@ -302,7 +293,6 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitOrder(fact.promise_refused().order(), visit);
     case F::kUnitPromised:
       return VisitUnitAndOrder(fact.unit_promised(), visit);
-      return VisitReceived(fact.received_back(), visit);
     case F::kSettingsPut:
       return visit(SubjectKind::kSettings, kSettingsId);
     case F::kReversal:

@@ -246,11 +246,13 @@ void Add(const v1::OrderMessageReceived& f, Line* line) {
   line->Detail("", MessageKindWords(f.kind())).Detail("sender's number", f.sender_reference());
   if (f.sender_version() != 0) line->Detail("version", absl::StrCat(f.sender_version()));
   line->Detail("message", f.message()).All("takes away", f.cleared());
+}
 void Add(const v1::ForecastNoted& f, Line* line) {
   line->Word("of", f.branch()).Day("as of", f.has_as_of_date(), f.as_of_date());
   for (const v1::ClassForecastNoted& c : f.classes()) {
     line->Detail("", absl::StrCat(c.device_class(), " ", c.days_size(), " days"));
   }
+}
 void Add(const v1::OrderReinstated& f, Line* line) {
   line->Word("", f.order()).Detail("", f.reason());
   if (f.sender_version() != 0) line->Detail("version", absl::StrCat(f.sender_version()));
@@ -288,6 +290,7 @@ void Add(const v1::CarriedOver& f, Line* line) {
   AddKit(f.kit(), line);
   AddMotion(f.motion(), line);
   line->Detail("signed by", f.signed_by());
+}
 void Add(const v1::UsageReported& f, Line* line) {
   line->Word("with order", f.order()).Detail("", f.unit()).Meter(f.has_meter_s(), f.meter_s());
   if (f.has_used_s()) line->Detail("used", HoursWords(f.used_s()));
@@ -612,6 +615,11 @@ std::string_view MessageKindWords(v1::MessageKind kind) {
       return "FHIR R4";
     case v1::MESSAGE_KIND_CSV_ORDER:
       return "CSV";
+    default:
+      return "other";
+  }
+}
+
 std::string_view OrderLinkWords(v1::OrderLink link) {
   switch (link) {
     case v1::ORDER_LINK_UNSPECIFIED:
@@ -622,20 +630,6 @@ std::string_view OrderLinkWords(v1::OrderLink link) {
       return "in place of";
     case v1::ORDER_LINK_FURTHER:
       return "further to";
-std::string_view CallKindWords(v1::CallKind kind) {
-  switch (kind) {
-    case v1::CALL_KIND_UNSPECIFIED:
-      return "not stated";
-    case v1::CALL_KIND_FOLLOW_UP:
-      return "follow-up after the set-up";
-    case v1::CALL_KIND_BEFORE_DUE:
-      return "before the due day";
-    case v1::CALL_KIND_COVER_ENDS:
-      return "cover ends";
-    case v1::CALL_KIND_CONFIRM_SURGERY:
-      return "day of the operation";
-    case v1::CALL_KIND_PICKUP:
-      return "another pick-up";
     default:
       return "other";
   }
@@ -681,6 +675,11 @@ std::string_view UseChangeWords(v1::UseChange change) {
       return "started";
     case v1::USE_CHANGE_STOPPED:
       return "stopped";
+    default:
+      return "other";
+  }
+}
+
 std::string_view ProgressionAnchorWords(v1::ProgressionAnchor anchor) {
   switch (anchor) {
     case v1::PROGRESSION_ANCHOR_UNSPECIFIED:
@@ -738,6 +737,11 @@ std::string_view RefusalKindWords(v1::RefusalKind kind) {
       return "none fits";
     case v1::REFUSAL_KIND_NO_DELIVERY:
       return "no delivery in time";
+    default:
+      return "other";
+  }
+}
+
 std::string_view CleaningStepWords(v1::CleaningStep step) {
   switch (step) {
     case v1::CLEANING_STEP_UNSPECIFIED:
@@ -750,6 +754,30 @@ std::string_view CleaningStepWords(v1::CleaningStep step) {
       return "disinfection";
     case v1::CLEANING_STEP_DRYING:
       return "drying";
+    default:
+      return "other";
+  }
+}
+
+std::string_view CallKindWords(v1::CallKind kind) {
+  switch (kind) {
+    case v1::CALL_KIND_UNSPECIFIED:
+      return "not stated";
+    case v1::CALL_KIND_FOLLOW_UP:
+      return "follow-up after the set-up";
+    case v1::CALL_KIND_BEFORE_DUE:
+      return "before the due day";
+    case v1::CALL_KIND_COVER_ENDS:
+      return "cover ends";
+    case v1::CALL_KIND_CONFIRM_SURGERY:
+      return "day of the operation";
+    case v1::CALL_KIND_PICKUP:
+      return "another pick-up";
+    default:
+      return "other";
+  }
+}
+
 std::string_view CallOutcomeWords(v1::CallOutcome outcome) {
   switch (outcome) {
     case v1::CALL_OUTCOME_UNSPECIFIED:

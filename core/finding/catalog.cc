@@ -324,15 +324,6 @@ constexpr Row kRows[] = {
      "no such question is open on {subject}[: {item}]",
      "list the open questions; it may have been answered already"},
 
-    // What another system says is recorded whoever it is; nobody can answer for it at a counter.
-    {v1::REASON_SENDER_UNKNOWN, kNotFound, kNever,
-     "the settings in force at that time have no sender[ {item}]",
-     "check the sender's id, or put settings in force that have it"},
-    {v1::REASON_SOURCES_DIFFER, kPrecondition, kNever,
-     "two sources of order {order} differ in the {item}[: one says {expected}][, the other says "
-     "{found}]",
-     "ask the prescriber which is right, record it as a change of the order, and answer this "
-     "question; until then promise nothing"},
     // The wrong joint or side in motion harms: somebody who knows must say what is right, by name.
     {v1::REASON_ORDER_CONTRADICTS, kPrecondition, kNever,
      "order {order} contradicts itself[ about the {kind}][: it says {expected}][, but {list}]",
@@ -368,6 +359,7 @@ constexpr Row kRows[] = {
     {v1::REASON_OTHER_PATIENT, kPrecondition, kNever,
      "order {order} is for another patient[ than {found}]",
      "check both orders; a unit that changes homes is picked up first"},
+
     // What the prescriber ordered for that day; more waits for the day or for a new order.
     {v1::REASON_SETTING_AHEAD_OF_PROGRESSION, kPrecondition, kNever,
      "a setting is ahead of the ordered progression[: {item} {found}[, the order gives {limit}]]"
@@ -418,6 +410,7 @@ constexpr Row kRows[] = {
     {v1::REASON_NOT_THE_MODEL_ASKED_FOR, kPrecondition, kByName,
      "{unit} is not the model that the order asks for[: it is {found}][, asked for is {expected}]",
      "take a unit of the model asked for or of one that stands in for it, or ask the prescriber"},
+
     // Hygiene: what the label and the order of the steps ask cannot be waved through.
     {v1::REASON_CLEANING_STEP_OUT_OF_ORDER, kPrecondition, kNever,
      "a step of cleaning {unit} came out of its order[: {item}][ before {expected}]",
@@ -484,6 +477,7 @@ constexpr Row kRows[] = {
     {v1::REASON_NOT_CONTAMINATED, kPrecondition, kByName,
      "{unit} has no hold[ ({kind})] that this treatment could end[: {item}]",
      "place the hold first, or check the tag"},
+
     // Stock that is not there cannot be given out: the count comes first.
     {v1::REASON_STOCK_BELOW_ZERO, kPrecondition, kNever,
      "[{place} has|the books have] only {found} pieces of [{item}|{subject}][, lot {lot}], and "
@@ -565,6 +559,16 @@ constexpr Row kRows[] = {
     {v1::REASON_RECALL_ITEMS_OPEN, kPrecondition, kNever,
      "recall {item} has {found} open items and nothing says why it is closed",
      "deal with them, or say why it is closed all the same"},
+
+    // What another system says is recorded whoever it is; nobody can answer for it at a counter.
+    {v1::REASON_SENDER_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no sender[ {item}]",
+     "check the sender's id, or put settings in force that have it"},
+    {v1::REASON_SOURCES_DIFFER, kPrecondition, kNever,
+     "two sources of order {order} differ in the {item}[: one says {expected}][, the other says "
+     "{found}]",
+     "ask the prescriber which is right, record it as a change of the order, and answer this "
+     "question; until then promise nothing"},
 };
 
 // A reason's row, the first one for a number that is no reason of this release.

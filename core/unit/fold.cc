@@ -118,6 +118,9 @@ void UnitFold::Apply() {
     case v1::Fact::kWaitingNoted:
     case v1::Fact::kPromiseRefused:
     case v1::Fact::kUnitPromised:
+    case v1::Fact::kSetUpDone:
+    case v1::Fact::kTicketReturned:
+    case v1::Fact::kCallMade:
     case v1::Fact::kSettingsPut:
     // Taken care of for every kind of subject, in core/fold.
     case v1::Fact::kReversal:

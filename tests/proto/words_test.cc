@@ -114,7 +114,7 @@ TEST(Words, MeasuresEndInTheirUnit) {
       "_probability",  // of 1
       "_hours",
       "_reading",  // in the checklist's unit of measure
-      "_units",       "_unit_days",    "_days", "_ratio", "_per_day", "_per_year",
+      "_units",       "_unit_days",   "_days",  "_ratio", "_per_day",      "_per_year",
       "_failures",    "_turns",       "_shape", "_slope", "_in_lead_time",
   };
   const std::set<std::string> by_checklist = {
@@ -166,9 +166,9 @@ TEST(Words, EveryMethodHasARequestAndAResponseOfItsOwn) {
 }
 
 TEST(Words, EveryMethodBeginsWithAVerbOfTheContract) {
-  const std::set<std::string> verbs = {"Assess", "Cure",   "Erase",  "Export",  "Get",    "Import",
-                                       "List",   "Record", "Replay", "Report",  "Resolve",
-                                       "Submit", "Watch"};
+  const std::set<std::string> verbs = {"Assess",  "Cure",   "Erase",  "Export", "Get",
+                                       "Import",  "List",   "Record", "Replay", "Report",
+                                       "Resolve", "Submit", "Watch"};
   for (const pb::MethodDescriptor* method : Methods()) {
     const auto end = std::find_if(method->name().begin() + 1, method->name().end(), [](char c) {
       return std::isupper(static_cast<unsigned char>(c)) != 0;

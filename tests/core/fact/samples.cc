@@ -160,8 +160,12 @@ constexpr Row kRows[] = {
      "units/K-1 orders/R-1", "picked up",
      "picked up K-1 from order R-1 to north-van: meter 22.4 h, with pendant, missing cord, "
      "scratched"},
-    {"received_back", "unit: 'K-1' place: 'north-dock' meter_s: 80640", "units/K-1",
-     "received back", "received back K-1 at north-dock: meter 22.4 h"},
+    {"received_back",
+     "unit: 'K-1' place: 'north-dock' meter_s: 80640 serial: 'S-9' "
+     "parts { part: 'PEN-8' position: 'pendant' } accessories_counted: true accessories: 'cord' "
+     "condition: 'wet'",
+     "units/K-1 parts/PEN-8", "received back",
+     "received back K-1 at north-dock: meter 22.4 h, serial S-9, 1 part seen, with cord, wet"},
     {"forecast_noted",
      "branch: 'north' as_of_date { year: 2026 month: 3 day: 2 } program: '0.1' "
      "classes { device_class: 'knee' unit_count: 30 basis: 'orders' days { mean_units: 21.5 "
@@ -229,12 +233,6 @@ constexpr Row kRows[] = {
      "units/K-1 orders/R-1", "unit promised",
      "unit promised K-1 to order R-1: firm, from 2026-03-07, through 2026-03-29, after R-0, odds "
      "97.3 %"},
-    {"received_back",
-     "unit: 'K-1' place: 'north-dock' meter_s: 80640 serial: 'S-9' "
-     "parts { part: 'PEN-8' position: 'pendant' } accessories_counted: true accessories: 'cord' "
-     "condition: 'wet'",
-     "units/K-1 parts/PEN-8", "received back",
-     "received back K-1 at north-dock: meter 22.4 h, serial S-9, 1 part seen, with cord, wet"},
     {"settings_put", "settings { version: '2026-01' } from_time { seconds: 1767225600 }",
      "settings/depot", "settings put", "settings put: version 2026-01, from 2026-01-01T00:00:00Z"},
     {"reversal",

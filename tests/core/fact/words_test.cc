@@ -109,6 +109,7 @@ TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
   }
   EXPECT_THAT(words, ::testing::ElementsAre("not stated", "no unit in time", "none fits",
                                             "no delivery in time", "other"));
+  words.clear();
   for (int i = v1::CleaningStep_MIN; i <= v1::CleaningStep_MAX; ++i) {
     words.push_back(CleaningStepWords(v1::CleaningStep(i)));
   }
@@ -136,6 +137,7 @@ TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
   }
   EXPECT_THAT(words, ::testing::ElementsAre("not stated", "started", "stopped"));
   EXPECT_EQ(StayWords(v1::Stay(99)), "other");
+  words.clear();
   for (int i = v1::RecallOutcome_MIN; i <= v1::RecallOutcome_MAX; ++i) {
     words.push_back(RecallOutcomeWords(v1::RecallOutcome(i)));
   }
@@ -149,6 +151,7 @@ TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
   EXPECT_THAT(words, ::testing::ElementsAre("not stated", "unexplained", "moved", "scanned later",
                                             "swap", "other place", "misread", "late paper"));
   EXPECT_EQ(CountExplanationWords(v1::CountExplanation(99)), "other");
+  words.clear();
   for (int i = v1::CallKind_MIN; i <= v1::CallKind_MAX; ++i) {
     words.push_back(CallKindWords(v1::CallKind(i)));
   }
