@@ -42,6 +42,8 @@ absl::Status Session::Reach() {
   way_ = *std::move(way);
   depot_ = v1::DepotService::NewStub(way_->channel);
   ledger_ = v1::LedgerService::NewStub(way_->channel);
+  stock_ = v1::StockService::NewStub(way_->channel);
+  trace_ = v1::TraceService::NewStub(way_->channel);
   return absl::OkStatus();
 }
 

@@ -17,6 +17,8 @@
 #include "cli/zones.h"
 #include "ferrule/v1/depot_service.grpc.pb.h"
 #include "ferrule/v1/ledger_service.grpc.pb.h"
+#include "ferrule/v1/stock_service.grpc.pb.h"
+#include "ferrule/v1/trace_service.grpc.pb.h"
 
 namespace ferrule::cli {
 
@@ -64,6 +66,24 @@ class Session {
       return (ledger_.get()->*method)(context, request, response);
     });
   }
+  template <typename Request, typename Response>
+  absl::Status Ask(grpc::Status (v1::StockService::StubInterface::*method)(grpc::ClientContext*,
+                                                                           const Request&,
+                                                                           Response*),
+                   const Request& request, Response* response) {
+    return Call([&](grpc::ClientContext* context) {
+      return (stock_.get()->*method)(context, request, response);
+    });
+  }
+  template <typename Request, typename Response>
+  absl::Status Ask(grpc::Status (v1::TraceService::StubInterface::*method)(grpc::ClientContext*,
+                                                                           const Request&,
+                                                                           Response*),
+                   const Request& request, Response* response) {
+    return Call([&](grpc::ClientContext* context) {
+      return (trace_.get()->*method)(context, request, response);
+    });
+  }
   // Reads the feed after a position until `on_batch` says false or the stream ends.
   absl::Status Watch(int64_t after_sequence,
                      const std::function<bool(const v1::WatchEntriesResponse&)>& on_batch);
@@ -98,6 +118,8 @@ class Session {
   std::optional<Way> way_;
   std::unique_ptr<v1::DepotService::StubInterface> depot_;
   std::unique_ptr<v1::LedgerService::StubInterface> ledger_;
+  std::unique_ptr<v1::StockService::StubInterface> stock_;
+  std::unique_ptr<v1::TraceService::StubInterface> trace_;
   std::optional<v1::SettingsVersion> settings_;
   std::optional<Zones> zones_;
 };

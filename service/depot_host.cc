@@ -8,9 +8,9 @@
 #include "service/depot_methods.h"
 #include "service/ledger_methods.h"
 #include "service/socket_path.h"
+#include "service/status.h"
 #include "service/stock_methods.h"
 #include "service/trace_methods.h"
-#include "service/status.h"
 #include "service/words.h"
 
 namespace ferrule::service {

@@ -200,7 +200,8 @@ std::vector<Method> DepotMethods(ledger::Ledger* ledger) {
   methods.push_back(List(ledger, Path("ListUnits"), kDefaultPageSize, &board::ListUnits));
   methods.push_back(List(ledger, Path("ListOrders"), kDefaultPageSize, &board::ListOrders));
   methods.push_back(List(ledger, Path("ListQuestions"), kDefaultPageSize, &board::ListQuestions));
-  methods.push_back(List(ledger, Path("ListHistory"), kDefaultHistoryPageSize, &board::ListHistory));
+  methods.push_back(
+      List(ledger, Path("ListHistory"), kDefaultHistoryPageSize, &board::ListHistory));
   return methods;
 }
 

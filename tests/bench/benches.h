@@ -25,5 +25,8 @@ void DueReport(const Options& options, Report* report);
 void Rebuild(const Options& options, Report* report);
 // The command line from its start to its end on the large depot, against the sqlite3 shell.
 void ColdCall(const Options& options, Report* report);
+// A recall's worklist on the large depot with a lot of parts fitted into it, against the rows that
+// any answer must read; equal to a replay of the whole ledger, or the bench ends.
+void RecallDrill(const Options& options, Report* report);
 
 }  // namespace ferrule::bench

@@ -18,6 +18,7 @@
 #include "tests/support/entries.h"
 #include "tests/support/ledger_depot.h"
 #include "tests/support/random_history.h"
+#include "tests/support/stored_spans.h"
 
 namespace ferrule::testing {
 namespace {
@@ -41,7 +42,7 @@ std::string Picture(LedgerDepot& depot, const std::string& prefix) {
   for (const std::string& name : SubjectsOfHistory(prefix)) {
     auto state = depot.ledger().Get(name);
     if (!state.ok()) continue;
-    absl::StrAppend(&out, (*state)->DebugString());
+    absl::StrAppend(&out, (*state)->DebugString(), StoredSpans(depot.ledger(), name));
     if ((*state)->has_unit()) {
       unit::ReadyQuery query;
       query.at_us = kStartUs + 20 * kDayUs;
