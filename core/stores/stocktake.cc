@@ -39,7 +39,8 @@ std::map<std::string, Seen> SeenBy(const v1::CountState& count) {
   for (const v1::CountTally& tally : count.tallies()) {
     Seen& here = seen[tally.place()];
     if (tally.round() < here.round) continue;
-    if (tally.round() > here.round) here = Seen{.round = tally.round()};
+    if (tally.round() > here.round) here = Seen();
+    here.round = tally.round();
     here.tallied_us = std::max(here.tallied_us, time::ToMicros(tally.tallied().time()));
     for (const std::string& unit : tally.units()) {
       here.units.insert(SubjectName(SubjectKind::kUnit, unit));
