@@ -88,11 +88,16 @@ void VisitReceived(const v1::UnitReceived& received, Visit visit) {
 }  // namespace
 
 std::string SubjectName(SubjectKind kind, std::string_view id) {
-  const std::string_view prefix = PrefixOf(kind);
   std::string name;
-  name.reserve(prefix.size() + id.size());
-  name.append(prefix).append(id);
+  PutSubjectName(kind, id, &name);
   return name;
+}
+
+void PutSubjectName(SubjectKind kind, std::string_view id, std::string* name) {
+  const std::string_view prefix = PrefixOf(kind);
+  name->clear();
+  name->reserve(prefix.size() + id.size());
+  name->append(prefix).append(id);
 }
 
 bool IsValidId(std::string_view id) {

@@ -16,6 +16,8 @@ enum class SubjectKind { kUnit = 1, kPart = 2, kLot = 3, kOrder = 4, kSettings =
 
 // "units/K-0417", "parts/...", "lots/...", "orders/..."; the settings are "settings/depot".
 std::string SubjectName(SubjectKind kind, std::string_view id);
+// The same into a text whose storage is used again.
+void PutSubjectName(SubjectKind kind, std::string_view id, std::string* name);
 inline constexpr std::string_view kSettingsName = "settings/depot";
 
 struct Subject {
