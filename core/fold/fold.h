@@ -32,6 +32,9 @@ int Apply(const fact::FactView& view, const depot::SettingsBook& book, v1::Subje
 // order of arrival; see IsOpen.)
 v1::SubjectState Fold(std::string_view subject_name, std::vector<fact::FactView> facts,
                       const depot::SettingsBook& book);
+// The same into an empty state, for callers who choose where it lies.
+void Fold(std::string_view subject_name, std::vector<fact::FactView> facts,
+          const depot::SettingsBook& book, v1::SubjectState* state);
 
 // Whether the state has the question that an answer names: what an enforced answer must be asked
 // before it is folded, because a fold cannot know what was open when.

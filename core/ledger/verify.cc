@@ -28,14 +28,15 @@ class ChainCheck {
                    "changed after it was recorded");
     }
     v1::LedgerEntry parsed;
-    if (!parsed.ParseFromString(entry.bytes) || parsed.sequence() != entry.sequence) {
+    if (!parsed.ParseFromArray(entry.bytes.data(), static_cast<int>(entry.bytes.size())) ||
+        parsed.sequence() != entry.sequence) {
       return Break(entry.sequence, "its bytes are no entry with that position");
     }
     if (entry.recorded_us < recorded_us_) {
       return Break(entry.sequence, "it was recorded before the entry in front of it");
     }
     sequence_ = entry.sequence;
-    digest_ = entry.digest;
+    digest_ = std::string(entry.digest);
     recorded_us_ = entry.recorded_us;
     return absl::OkStatus();
   }
@@ -86,12 +87,12 @@ absl::Status CompareStates(store::Connection& reader, const Refolder& refolder,
   absl::Status status = reader.Run(sql::kAllStates, {}, [&](const store::Row& row) {
     ++report->states;
     const std::string name(row.Bytes(1));
-    auto it = refolder.slots().find(name);
-    if (it == refolder.slots().end()) {
+    const Refolder::Slot* found = refolder.Find(name);
+    if (found == nullptr) {
       differs(absl::StrCat(name, ": stored, but no fact names it"));
       return;
     }
-    const Refolder::Slot& slot = it->second;
+    const Refolder::Slot& slot = *found;
     fold::Columns columns = fold::ColumnsOf(*slot.state, refolder.book());
     columns.kind = 0;
     if (slot.id != row.Int(0)) differs(absl::StrCat(name, ": stored under another number"));
@@ -135,8 +136,7 @@ absl::StatusOr<VerifyReport> Verify(store::Database& database,
   ChainCheck chain;
   Refolder refolder;
   status = refolder.Run(
-      **reader, nullptr, INT64_MAX, [&chain](const RawEntry& entry) { return chain.See(entry); },
-      progress);
+      **reader, INT64_MAX, [&chain](const RawEntry& entry) { return chain.See(entry); }, progress);
   report.entries = chain.sequence_;
   report.facts = refolder.fact_count();
   if (chain.broken_sequence_ == 0 && status.ok() &&
@@ -163,7 +163,7 @@ absl::StatusOr<int64_t> Rebuild(store::Database& database,
   absl::Status status = store::CheckSchema(**writer);
   if (status.ok()) status = (*writer)->Begin(store::TransactionKind::kWrite);
   if (!status.ok()) return status;
-  absl::StatusOr<int64_t> facts = RefoldInTransaction(**writer, nullptr, progress);
+  absl::StatusOr<int64_t> facts = RefoldInTransaction(**writer, progress);
   if (facts.ok()) {
     status = (*writer)->Commit();
     if (status.ok()) return facts;
