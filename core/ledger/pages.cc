@@ -2,6 +2,7 @@
 
 #include <condition_variable>
 #include <deque>
+#include <memory>
 #include <mutex>
 #include <thread>
 #include <utility>
@@ -9,19 +10,22 @@
 #include "absl/strings/str_cat.h"
 #include "core/ledger/parallel.h"
 #include "core/ledger/queries.h"
+#include "google/protobuf/arena.h"
 
 namespace ferrule::ledger {
 namespace {
 
 using store::Value;
 
-constexpr int kEntriesOfPage = 2'000;      // read by one statement
-constexpr size_t kPagesAhead = 8;          // read and not yet given out
-constexpr size_t kArenaBlock = 256 << 10;  // a page takes several of them
+constexpr int kEntriesOfPage = 500;     // read by one statement
+constexpr size_t kPagesAhead = 8;       // read and not yet given out
+constexpr size_t kPageBlock = 1 << 20;  // of memory for parsed entries; a page seldom needs more
 
-google::protobuf::ArenaOptions LargeBlocks() {
+google::protobuf::ArenaOptions Over(char* block) {
   google::protobuf::ArenaOptions options;
-  options.start_block_size = options.max_block_size = kArenaBlock;
+  options.initial_block = block;
+  options.initial_block_size = kPageBlock;
+  options.start_block_size = options.max_block_size = kPageBlock / 4;
   return options;
 }
 
@@ -30,33 +34,34 @@ absl::Status Unreadable(int64_t sequence) {
       absl::StrCat("entry ", sequence, " of the ledger cannot be read; run: ferruled verify"));
 }
 
-// A page on its way: rows read, then entries.
+// A page on its way: rows read, then entries; and used again, since fresh memory costs more than
+// parsing does.
 struct Draft {
-  struct Row {
-    int64_t sequence;
-    size_t size;
-  };
-  std::vector<Row> rows;
-  std::string bytes;  // of the rows, one after the other
+  void Clear() {
+    page.rows.clear();
+    page.bytes.clear();
+    page.entries.clear();
+    arena.Reset();
+    parsed = false;
+  }
 
+  std::unique_ptr<char[]> block = std::make_unique_for_overwrite<char[]>(kPageBlock);
+  google::protobuf::Arena arena{Over(block.get())};
+  Page page;
   bool parsed = false;
   absl::Status problem;
-  std::unique_ptr<Page> page;
 };
 
 void Parse(Draft* draft) {
-  draft->page = std::unique_ptr<Page>(new Page{google::protobuf::Arena(LargeBlocks()), {}});
-  draft->page->entries.reserve(draft->rows.size());
-  const char* at = draft->bytes.data();
-  for (const Draft::Row& row : draft->rows) {
-    auto* entry = google::protobuf::Arena::CreateMessage<v1::LedgerEntry>(&draft->page->arena);
-    if (!entry->ParseFromArray(at, static_cast<int>(row.size)) ||
+  Page& page = draft->page;
+  for (const Page::Row& row : page.rows) {
+    auto* entry = google::protobuf::Arena::CreateMessage<v1::LedgerEntry>(&draft->arena);
+    if (!entry->ParseFromArray(page.bytes.data() + row.offset, static_cast<int>(row.size)) ||
         entry->sequence() != row.sequence) {
       draft->problem = Unreadable(row.sequence);
       return;
     }
-    draft->page->entries.push_back(entry);
-    at += row.size;
+    page.entries.push_back(entry);
   }
 }
 
@@ -71,6 +76,19 @@ class Line {
     drafts_.push_back(std::move(draft));
     changed_.notify_all();
     return true;
+  }
+  // An empty draft, used before when there is one.
+  std::unique_ptr<Draft> Blank() {
+    const std::lock_guard lock(mutex_);
+    if (spare_.empty()) return std::make_unique<Draft>();
+    std::unique_ptr<Draft> draft = std::move(spare_.back());
+    spare_.pop_back();
+    return draft;
+  }
+  void GiveBack(std::unique_ptr<Draft> draft) {
+    draft->Clear();
+    const std::lock_guard lock(mutex_);
+    spare_.push_back(std::move(draft));
   }
   void Close(absl::Status status) {
     const std::lock_guard lock(mutex_);
@@ -119,6 +137,7 @@ class Line {
   std::mutex mutex_;
   std::condition_variable changed_;
   std::deque<std::unique_ptr<Draft>> drafts_;
+  std::vector<std::unique_ptr<Draft>> spare_;
   size_t taken_ = 0;  // drafts gone out
   size_t begun_ = 0;  // drafts that a thread parses or has parsed, those gone out included
   bool closed_ = false;
@@ -130,7 +149,8 @@ class Line {
 absl::Status ReadRows(store::Connection& connection, int64_t through_sequence,
                       const std::function<absl::Status(const RawEntry&)>& on_raw, Line* line) {
   for (int64_t after = 0; after < through_sequence;) {
-    auto draft = std::make_unique<Draft>();
+    std::unique_ptr<Draft> draft = line->Blank();
+    Page& page = draft->page;
     absl::Status problem;
     bool any = false;
     const Value parameters[] = {Value::Int(after), Value::Int(kEntriesOfPage)};
@@ -143,8 +163,9 @@ absl::Status ReadRows(store::Connection& connection, int64_t through_sequence,
           const std::string_view bytes = row.Bytes(2);
           if (on_raw) problem = on_raw({sequence, row.Int(1), bytes, row.Bytes(3)});
           if (!problem.ok()) return;
-          draft->rows.push_back({sequence, bytes.size()});
-          draft->bytes.append(bytes);
+          page.rows.push_back({sequence, static_cast<uint32_t>(page.bytes.size()),
+                               static_cast<uint32_t>(bytes.size())});
+          page.bytes.append(bytes);
         });
     if (!status.ok()) return status;
     if (!problem.ok()) return problem;
@@ -153,7 +174,7 @@ absl::Status ReadRows(store::Connection& connection, int64_t through_sequence,
       return absl::DataLossError(absl::StrCat("the ledger ends at entry ", after,
                                               " although its head says ", through_sequence));
     }
-    if (draft->rows.empty() || !line->Put(std::move(draft))) return absl::OkStatus();
+    if (page.rows.empty() || !line->Put(std::move(draft))) return absl::OkStatus();
   }
   return absl::OkStatus();
 }
@@ -162,7 +183,7 @@ absl::Status ReadRows(store::Connection& connection, int64_t through_sequence,
 
 absl::Status ReadPages(store::Connection& connection, int64_t through_sequence,
                        const std::function<absl::Status(const RawEntry&)>& on_raw,
-                       const std::function<void(std::unique_ptr<Page>)>& on_page) {
+                       const std::function<void(Page&)>& on_page) {
   Line line;
   std::vector<std::thread> threads;
   threads.emplace_back([&] { line.Close(ReadRows(connection, through_sequence, on_raw, &line)); });
@@ -173,7 +194,8 @@ absl::Status ReadPages(store::Connection& connection, int64_t through_sequence,
       problem = draft->problem;
       break;
     }
-    on_page(std::move(draft->page));
+    on_page(draft->page);
+    line.GiveBack(std::move(draft));
   }
   line.GiveUp();
   for (std::thread& thread : threads) thread.join();

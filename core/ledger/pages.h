@@ -4,14 +4,13 @@
 
 #include <cstdint>
 #include <functional>
-#include <memory>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "absl/status/status.h"
 #include "core/store/connection.h"
 #include "ferrule/v1/ledger_service.pb.h"
-#include "google/protobuf/arena.h"
 
 namespace ferrule::ledger {
 
@@ -23,17 +22,25 @@ struct RawEntry {
   std::string_view digest;
 };
 
-// Entries parsed into one arena, which frees them together.
+// A stretch of the ledger.
 struct Page {
-  google::protobuf::Arena arena;
-  std::vector<v1::LedgerEntry*> entries;
+  struct Row {
+    int64_t sequence;
+    uint32_t offset;  // in `bytes`
+    uint32_t size;
+  };
+  std::vector<Row> rows;
+  std::string bytes;  // of the rows, one after the other
+  // The rows, parsed; valid only while on_page runs, because their memory is used again.
+  std::vector<const v1::LedgerEntry*> entries;
 };
 
 // Reads the entries up to `through_sequence`. `on_raw` may be null; it sees every row in order,
 // from the reading thread, and may stop the work with an error. `on_page` is called in order from
-// the caller's thread. DataLoss when an entry cannot be read.
+// the caller's thread and may take what it likes out of the page. DataLoss when an entry cannot be
+// read.
 absl::Status ReadPages(store::Connection& connection, int64_t through_sequence,
                        const std::function<absl::Status(const RawEntry&)>& on_raw,
-                       const std::function<void(std::unique_ptr<Page>)>& on_page);
+                       const std::function<void(Page&)>& on_page);
 
 }  // namespace ferrule::ledger

@@ -16,6 +16,7 @@ namespace ferrule::ledger {
 namespace {
 
 constexpr size_t kRowsAtOnce = 5'000;
+constexpr size_t kFoldBlock = 512 << 10;  // of memory for the entries of most subjects
 
 }  // namespace
 
@@ -34,25 +35,29 @@ uint64_t Refolder::MixRow(int64_t subject_id, int64_t sequence, int64_t index, i
 absl::Status Refolder::Run(store::Connection& connection, int64_t through_sequence,
                            const std::function<absl::Status(const RawEntry&)>& on_raw,
                            const std::function<void(int64_t)>& progress) {
-  std::vector<std::unique_ptr<Page>> pages;  // the facts that slots point to
-  absl::Status status =
-      ReadPages(connection, through_sequence, on_raw, [&](std::unique_ptr<Page> page) {
-        for (const v1::LedgerEntry* entry : page->entries) Gather(*entry);
-        if (progress) progress(page->entries.back()->sequence());
-        pages.push_back(std::move(page));
-      });
+  absl::Status status = ReadPages(connection, through_sequence, on_raw, [&](Page& page) {
+    Gather(page);
+    if (progress) progress(page.rows.back().sequence);
+  });
   if (!status.ok()) return status;
   // The settings decide how other facts are judged.
   if (auto it = by_name_.find({fact::kSettingsName.data(), fact::kSettingsName.size()});
       it != by_name_.end()) {
-    FoldSlot(it->second);
+    google::protobuf::Arena arena;
+    FoldSlot(it->second, &arena);
     book_ = fold::BookOf(*it->second->state);
   }
   InParallel(slots_.size(), [&](size_t begin, size_t end) {
+    const auto block = std::make_unique_for_overwrite<char[]>(kFoldBlock);
+    google::protobuf::ArenaOptions options;
+    options.initial_block = block.get();
+    options.initial_block_size = kFoldBlock;
+    google::protobuf::Arena arena(options);
     for (size_t i = begin; i < end; ++i) {
-      if (slots_[i].state == nullptr) FoldSlot(&slots_[i]);
+      if (slots_[i].state == nullptr) FoldSlot(&slots_[i], &arena);
     }
   });
+  pages_.clear();
   return absl::OkStatus();
 }
 
@@ -61,19 +66,26 @@ const Refolder::Slot* Refolder::Find(std::string_view name) const {
   return it == by_name_.end() ? nullptr : it->second;
 }
 
-void Refolder::Gather(const v1::LedgerEntry& entry) {
-  const int64_t recorded_us = time::ToMicros(entry.recorded_time());
-  for (int i = 0; i < entry.entry().facts_size(); ++i) {
+void Refolder::Gather(Page& page) {
+  for (size_t i = 0; i < page.rows.size(); ++i) {
+    GatherEntry(*page.entries[i],
+                {static_cast<uint32_t>(pages_.size()), page.rows[i].offset, page.rows[i].size, 0});
+  }
+  pages_.push_back(std::move(page.bytes));
+}
+
+void Refolder::GatherEntry(const v1::LedgerEntry& entry, Place place) {
+  for (const v1::Fact& fact : entry.entry().facts()) {
     ++fact_count_;
-    const fact::FactView view = ViewOf(entry.entry(), i, recorded_us, entry.sequence());
-    fact::ForEachSubject(view.fact(), [&](fact::SubjectKind kind, std::string_view id) {
+    fact::ForEachSubject(fact, [&](fact::SubjectKind kind, std::string_view id) {
       fact::PutSubjectName(kind, id, &name_);
       Slot& slot = SlotOf(name_);
       slot.sequence = entry.sequence();
-      slot.facts.push_back(view);
-      fact_subject_sum_ += MixRow(slot.id, entry.sequence(), i, view.fact().what_case());
+      slot.facts.push_back(place);
+      fact_subject_sum_ += MixRow(slot.id, entry.sequence(), place.fact_index, fact.what_case());
       ++fact_subject_count_;
     });
+    ++place.fact_index;
   }
 }
 
@@ -86,9 +98,27 @@ Refolder::Slot& Refolder::SlotOf(const std::string& name) {
   return slot;
 }
 
-void Refolder::FoldSlot(Slot* slot) const {
+void Refolder::FoldSlot(Slot* slot, google::protobuf::Arena* arena) const {
+  std::vector<fact::FactView> views;
+  views.reserve(slot->facts.size());
+  const v1::LedgerEntry* entry = nullptr;
+  Place last{};
+  for (const Place& place : slot->facts) {
+    if (entry == nullptr || place.page != last.page || place.offset != last.offset) {
+      auto* parsed = google::protobuf::Arena::CreateMessage<v1::LedgerEntry>(arena);
+      // It was parsed before, when it was read.
+      parsed->ParseFromArray(pages_[place.page].data() + place.offset,
+                             static_cast<int>(place.size));
+      entry = parsed;
+      last = place;
+    }
+    views.push_back(ViewOf(entry->entry(), place.fact_index, time::ToMicros(entry->recorded_time()),
+                           entry->sequence()));
+  }
+  slot->facts = {};
   slot->state = NewState();
-  fold::Fold(slot->name, std::exchange(slot->facts, {}), book_, slot->state.get());
+  fold::Fold(slot->name, std::move(views), book_, slot->state.get());
+  arena->Reset();
 }
 
 absl::StatusOr<int64_t> RefoldInTransaction(store::Connection& writer,

@@ -14,23 +14,31 @@
 #include "absl/status/statusor.h"
 #include "absl/strings/string_view.h"
 #include "core/depot/settings_book.h"
-#include "core/fact/fact_view.h"
 #include "core/ledger/pages.h"
 #include "core/store/connection.h"
 #include "ferrule/v1/states.pb.h"
+#include "google/protobuf/arena.h"
 
 namespace ferrule::ledger {
 
 // Gathers the facts of each subject and folds each subject once, so that the order of arrival costs
-// nothing. While it works it holds the whole ledger's entries in memory.
+// nothing. While it works it holds the ledger's bytes in memory; entries are parsed once to find
+// their subjects and once more for each of these, which costs less than the memory to keep them.
 class Refolder {
  public:
+  // Where a fact lies in the bytes that are held.
+  struct Place {
+    uint32_t page;
+    uint32_t offset;
+    uint32_t size;
+    int32_t fact_index;
+  };
   struct Slot {
     std::string name;
     int64_t id = 0;        // in the order of first appearance in the ledger, from 1
     int64_t sequence = 0;  // of the last entry that concerns it
     std::shared_ptr<v1::SubjectState> state;
-    std::vector<fact::FactView> facts;  // empty once it is folded
+    std::vector<Place> facts;  // empty once it is folded
   };
 
   // Folds the entries up to `through_sequence`, the settings first. `on_raw` sees every row in
@@ -51,10 +59,13 @@ class Refolder {
   static uint64_t MixRow(int64_t subject_id, int64_t sequence, int64_t index, int64_t kind);
 
  private:
-  void Gather(const v1::LedgerEntry& entry);
+  void Gather(Page& page);
+  void GatherEntry(const v1::LedgerEntry& entry, Place place);
   Slot& SlotOf(const std::string& name);
-  void FoldSlot(Slot* slot) const;
+  // Folds the slot with entries parsed onto the arena, which it empties.
+  void FoldSlot(Slot* slot, google::protobuf::Arena* arena) const;
 
+  std::vector<std::string> pages_;  // bytes of entries, until all is folded
   std::deque<Slot> slots_;
   absl::flat_hash_map<absl::string_view, Slot*> by_name_;
   depot::SettingsBook book_;

@@ -32,12 +32,20 @@ class LedgerPages : public OnEveryEngine {
                     const std::function<absl::Status(const ledger::RawEntry&)>& on_raw) {
     seen_.clear();
     return depot_->ledger().WithReader([&](store::Connection& connection) {
-      return ledger::ReadPages(connection, through, on_raw,
-                               [&](std::unique_ptr<ledger::Page> page) {
-                                 for (const v1::LedgerEntry* entry : page->entries)
-                                   seen_.push_back(entry->sequence());
-                               });
+      return ledger::ReadPages(connection, through, on_raw, [&](ledger::Page& page) { See(page); });
     });
+  }
+
+  void See(const ledger::Page& page) {
+    ASSERT_EQ(page.rows.size(), page.entries.size());
+    for (size_t i = 0; i < page.rows.size(); ++i) {
+      v1::LedgerEntry stored;
+      ASSERT_TRUE(
+          stored.ParseFromString(page.bytes.substr(page.rows[i].offset, page.rows[i].size)));
+      EXPECT_EQ(stored.sequence(), page.rows[i].sequence);
+      EXPECT_EQ(stored.DebugString(), page.entries[i]->DebugString());
+      seen_.push_back(stored.sequence());
+    }
   }
 
   // Whether the sequences seen are 1, 2, ... and that many.
