@@ -36,7 +36,12 @@ void Record(const Options& options, const std::string& engine,
   const std::string section = "record_" + engine + "_entries_per_s";
   const std::string rows_section = "rows_" + engine + "_entries_per_s";
   for (const int callers : {1, 8, 64}) {
-    report->Put(rows_section, std::to_string(callers), floor(options, floor_file, callers));
+    const double cpu_s = OwnCpuSeconds();
+    const double rate = floor(options, floor_file, callers);
+    const double entries = rate * options.seconds * options.repeats;
+    report->Put(rows_section, std::to_string(callers), rate);
+    report->Put("rows_" + engine + "_cpu_us_per_entry", std::to_string(callers) + "_client",
+                (OwnCpuSeconds() - cpu_s) * 1e6 / entries);
   }
   const std::string address = "127.0.0.1:" + std::to_string(FreePort());
   std::vector<std::string> command = {FERRULED_BIN, "serve", "--listen", address};

@@ -17,7 +17,7 @@
 #include "grpc/reflection/v1alpha/reflection.pb.h"
 #include "grpcpp/create_channel.h"
 #include "grpcpp/impl/client_unary_call.h"
-#include "grpcpp/impl/proto_utils.h"
+#include "grpcpp/impl/codegen/proto_utils.h"
 #include "grpcpp/security/credentials.h"
 #include "grpcpp/support/sync_stream.h"
 #include "service/health_methods.h"
