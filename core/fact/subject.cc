@@ -150,16 +150,11 @@ void VisitDoubted(const v1::TesterDoubted& doubted, Visit visit) {
 }  // namespace
 
 std::string SubjectName(SubjectKind kind, std::string_view id) {
-  std::string name;
-  PutSubjectName(kind, id, &name);
-  return name;
-}
-
-void PutSubjectName(SubjectKind kind, std::string_view id, std::string* name) {
   const std::string_view prefix = PrefixOf(kind);
-  name->clear();
-  name->reserve(prefix.size() + id.size());
-  name->append(prefix).append(id);
+  std::string name;
+  name.reserve(prefix.size() + id.size());
+  name.append(prefix).append(id);
+  return name;
 }
 
 bool IsValidId(std::string_view id) {

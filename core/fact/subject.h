@@ -31,8 +31,6 @@ enum class SubjectKind {
 // "units/K-0417", "parts/...", "lots/...", "orders/...", "testers/T-3" and so on; the settings are
 // "settings/depot", the kept forecasts of a branch "forecasts/north".
 std::string SubjectName(SubjectKind kind, std::string_view id);
-// The same into a text whose storage is used again.
-void PutSubjectName(SubjectKind kind, std::string_view id, std::string* name);
 inline constexpr std::string_view kSettingsName = "settings/depot";
 
 struct Subject {

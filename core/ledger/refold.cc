@@ -78,8 +78,7 @@ void Refolder::GatherEntry(const v1::LedgerEntry& entry, Place place) {
   for (const v1::Fact& fact : entry.entry().facts()) {
     ++fact_count_;
     fact::ForEachSubject(fact, [&](fact::SubjectKind kind, std::string_view id) {
-      fact::PutSubjectName(kind, id, &name_);
-      Slot& slot = SlotOf(name_);
+      Slot& slot = SlotOf(fact::SubjectName(kind, id));
       slot.sequence = entry.sequence();
       slot.facts.push_back(place);
       fact_subject_sum_ += MixRow(slot.id, entry.sequence(), place.fact_index, fact.what_case());
@@ -89,10 +88,10 @@ void Refolder::GatherEntry(const v1::LedgerEntry& entry, Place place) {
   }
 }
 
-Refolder::Slot& Refolder::SlotOf(const std::string& name) {
+Refolder::Slot& Refolder::SlotOf(std::string name) {
   if (auto it = by_name_.find(name); it != by_name_.end()) return *it->second;
   Slot& slot = slots_.emplace_back();
-  slot.name = name;
+  slot.name = std::move(name);
   slot.id = static_cast<int64_t>(slots_.size());
   by_name_.emplace(slot.name, &slot);
   return slot;

@@ -61,7 +61,7 @@ class Refolder {
  private:
   void Gather(Page& page);
   void GatherEntry(const v1::LedgerEntry& entry, Place place);
-  Slot& SlotOf(const std::string& name);
+  Slot& SlotOf(std::string name);
   // Folds the slot with entries parsed onto the arena, which it empties.
   void FoldSlot(Slot* slot, google::protobuf::Arena* arena) const;
 
@@ -69,7 +69,6 @@ class Refolder {
   std::deque<Slot> slots_;
   absl::flat_hash_map<absl::string_view, Slot*> by_name_;
   depot::SettingsBook book_;
-  std::string name_;  // storage for the name being looked for
   int64_t fact_count_ = 0;
   uint64_t fact_subject_sum_ = 0;
   int64_t fact_subject_count_ = 0;
