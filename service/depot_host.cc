@@ -58,6 +58,10 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   ledger_options.readers = options.lanes + workers;
   ledger_options.label = options.label;
   ledger_options.on_commit_unknown = options.on_commit_unknown;
+  ledger_options.around_answers = [](absl::FunctionRef<void()> answer) {
+    const Lane::Bundle one_waking_for_all;
+    answer();
+  };
   auto ledger = ledger::Ledger::Open(*std::move(database), options.clock, ledger_options);
   if (!ledger.ok()) return ledger.status();
 

@@ -30,9 +30,13 @@ int Apply(const fact::FactView& view, const depot::SettingsBook& book, v1::Subje
 // may come before what it names, in true time and in arrival. An answer to a question that the
 // facts known by now no longer raise is spent and says nothing; only one that names a fact unknown
 // to the subject is questioned. (Whether a question was open when it was answered depends on the
-// order of arrival; see IsOpen.) `spans`, when given, gets all of the subject's.
+// order of arrival; see IsOpen.)
 v1::SubjectState Fold(std::string_view subject_name, std::vector<fact::FactView> facts,
-                      const depot::SettingsBook& book, SpanChanges* spans = nullptr);
+                      const depot::SettingsBook& book);
+// The same into an empty state, for callers who choose where it lies. `spans`, when given, gets all
+// of the subject's.
+void Fold(std::string_view subject_name, std::vector<fact::FactView> facts,
+          const depot::SettingsBook& book, v1::SubjectState* state, SpanChanges* spans = nullptr);
 
 // Whether the state has the question that an answer names: what an enforced answer must be asked
 // before it is folded, because a fold cannot know what was open when.

@@ -18,12 +18,13 @@ inline constexpr store::Sql kPutHead{
 inline constexpr store::Sql kPutLabel{"put_label",
                                       "UPDATE ledger_head SET label = $1 WHERE id = 1"};
 
-// An entry's key is a hash of its id: the few rows that share one are told apart by their bytes.
-inline constexpr store::Sql kEntriesByKey{
-    "entries_by_key", "SELECT bytes, digest, receipt FROM entries WHERE entry_key = $1"};
-
-inline constexpr store::Sql kRefusalById{
-    "refusal_by_id", "SELECT content_digest, status FROM refusals WHERE entry_id = $1"};
+// What an entry id was used for before: 0 with bytes, digest and receipt of an entry, or 1 with
+// status and content digest of a refusal. An entry's key is a hash of its id: the few rows that
+// share one are told apart by their bytes.
+inline constexpr store::Sql kEarlier{
+    "earlier",
+    "SELECT 0, bytes, digest, receipt FROM entries WHERE entry_key = $1 UNION ALL "
+    "SELECT 1, status, content_digest, NULL FROM refusals WHERE entry_id = $2"};
 
 inline constexpr store::Sql kStateByName{"state_by_name",
                                          "SELECT id, state FROM states WHERE name = $1"};

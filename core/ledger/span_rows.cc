@@ -1,6 +1,9 @@
 #include "core/ledger/span_rows.h"
 
+#include <cstring>
+
 #include "absl/hash/hash.h"
+#include "absl/strings/string_view.h"
 #include "core/ledger/queries.h"
 
 namespace ferrule::ledger {
@@ -11,6 +14,17 @@ using store::Value;
 void AddKey(int64_t subject_id, const fold::Span& span, std::vector<Value>* row) {
   row->insert(row->end(), {Value::Int(subject_id), Value::Int(span.from_us), Value::Int(span.kind),
                            Value::Text(span.holder), Value::Text(span.detail)});
+}
+
+void PackInt(int64_t value, std::string* bytes) {
+  bytes->append(reinterpret_cast<const char*>(&value), sizeof value);
+}
+
+int64_t UnpackInt(std::string_view* bytes) {
+  int64_t value = 0;
+  std::memcpy(&value, bytes->data(), sizeof value);
+  bytes->remove_prefix(sizeof value);
+  return value;
 }
 
 }  // namespace
@@ -59,9 +73,39 @@ fold::Span SpanFromRow(const store::Row& row, int column) {
   return span;
 }
 
-uint64_t MixSpan(int64_t subject_id, const fold::Span& span) {
-  return absl::HashOf(subject_id, static_cast<int>(span.kind), span.from_us, span.to_us,
-                      span.holder, span.detail, span.lot, span.fact, span.piece_count);
+void PackSpan(const fold::Span& span, std::string* bytes) {
+  PackInt(span.kind, bytes);
+  PackInt(span.from_us, bytes);
+  PackInt(span.to_us, bytes);
+  PackInt(span.piece_count, bytes);
+  for (const std::string* text : {&span.holder, &span.detail, &span.lot, &span.fact}) {
+    PackInt(static_cast<int64_t>(text->size()), bytes);
+    bytes->append(*text);
+  }
+}
+
+std::vector<fold::Span> UnpackSpans(std::string_view bytes) {
+  std::vector<fold::Span> spans;
+  while (!bytes.empty()) {
+    fold::Span& span = spans.emplace_back();
+    span.kind = static_cast<v1::SpanKind>(UnpackInt(&bytes));
+    span.from_us = UnpackInt(&bytes);
+    span.to_us = UnpackInt(&bytes);
+    span.piece_count = UnpackInt(&bytes);
+    for (std::string* text : {&span.holder, &span.detail, &span.lot, &span.fact}) {
+      const auto size = static_cast<size_t>(UnpackInt(&bytes));
+      text->assign(bytes.substr(0, size));
+      bytes.remove_prefix(size);
+    }
+  }
+  return spans;
+}
+
+void SpanSum::Add(const fold::Span& span) {
+  std::string bytes;
+  PackSpan(span, &bytes);
+  sum += absl::HashOf(absl::string_view(bytes));
+  ++count;
 }
 
 }  // namespace ferrule::ledger

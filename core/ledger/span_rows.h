@@ -2,6 +2,8 @@
 #pragma once
 
 #include <cstdint>
+#include <string>
+#include <string_view>
 #include <utility>
 #include <vector>
 
@@ -20,8 +22,17 @@ absl::Status WriteSpanChanges(
 // beginning at `column`.
 fold::Span SpanFromRow(const store::Row& row, int column);
 
-// A number that stands for one row of a subject; sums of these tell whether two sets of rows are
-// the same.
-uint64_t MixSpan(int64_t subject_id, const fold::Span& span);
+// Spans as bytes one after the other, a fraction of their size in memory.
+void PackSpan(const fold::Span& span, std::string* bytes);
+std::vector<fold::Span> UnpackSpans(std::string_view bytes);
+
+// Stands for a subject's spans in any order: a row more, less or changed shows in it.
+struct SpanSum {
+  uint64_t sum = 0;
+  int64_t count = 0;
+
+  void Add(const fold::Span& span);
+  bool operator==(const SpanSum&) const = default;
+};
 
 }  // namespace ferrule::ledger

@@ -69,7 +69,8 @@ absl::StatusOr<std::vector<fold::Span>> KnownSpans(store::Connection& connection
   ledger::History history;
   if (absl::Status loaded = history.Load(connection, id, *through); !loaded.ok()) return loaded;
   fold::SpanChanges spans;
-  fold::Fold(name, history.views(), book, &spans);
+  v1::SubjectState state;
+  fold::Fold(name, history.views(), book, &state, &spans);
   return std::move(spans.begun);
 }
 

@@ -16,6 +16,9 @@ int EchoServe(int port);
 void RecordOnSqlite(const Options& options, Report* report);
 void RecordOnPostgres(const Options& options, Report* report);
 
+// Entries in groups of 64 in process, without calls: wall and CPU time against the rows alone.
+void LedgerAlone(const Options& options, Report* report);
+
 // One unit's state over gRPC with 1, 8 and 64 callers. Needs Echo.
 void GetUnit(const Options& options, Report* report);
 

@@ -22,7 +22,8 @@ using ::testing::IsEmpty;
 // "custody shelf 10-20", minutes; "-" while it lasts.
 std::vector<std::string> Spans(const FoldedDepot& d, const std::string& name) {
   SpanChanges changes;
-  Fold(name, d.FactsOf(name), d.book(), &changes);
+  v1::SubjectState state;
+  Fold(name, d.FactsOf(name), d.book(), &state, &changes);
   EXPECT_TRUE(changes.all);
   EXPECT_THAT(changes.ended, IsEmpty());
   std::sort(changes.begun.begin(), changes.begun.end(), [](const Span& a, const Span& b) {
@@ -137,7 +138,8 @@ TEST(Spans, AppendedFromRunToRunAreThoseOfTheWhole) {
         }
       }
       SpanChanges whole;
-      Fold(name, views, book, &whole);
+      v1::SubjectState folded;
+      Fold(name, views, book, &folded, &whole);
       std::sort(views.begin(), views.end(), fact::Before);
       v1::SubjectState state = Empty(name);
       std::vector<Span> open = OpenSpans(state);
