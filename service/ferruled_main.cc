@@ -190,6 +190,13 @@ Exit Migrate(const Arguments& arguments) {
   }
   if (absl::Status moved = store::Migrate(**writer); !moved.ok()) return Fail(moved);
   std::printf("migrated from schema version %d to %d\n", *version, target);
+  if (*version == 0) return kDone;
+  // A new table may hold what follows from the facts.
+  writer->reset();
+  const auto facts = ledger::Rebuild(**database, ProgressOf(arguments));
+  if (!facts.ok()) return Fail(facts.status());
+  std::printf("wrote everything that follows from %lld facts anew\n",
+              static_cast<long long>(*facts));
   return kDone;
 }
 

@@ -67,10 +67,6 @@ inline constexpr store::Sql kUnitsIssued{
 inline constexpr store::Sql kStatesOfKind{
     "states_of_kind", "SELECT name, state FROM states WHERE kind = $1 AND name > $2 ORDER BY name"};
 
-inline constexpr store::Sql kPageOfKind{
-    "page_of_kind",
-    "SELECT name, state FROM states WHERE kind = $1 AND name > $2 ORDER BY name LIMIT $3"};
-
 // What the audit looks for in the intervals: subject, other, detail, from_us.
 inline constexpr store::Sql kCustodyOverlaps{
     "custody_overlaps",
