@@ -89,9 +89,7 @@ absl::Status Open(Session& session, const Line& line) {
                                        " lists it.\n", std::string(kCaution)));
 }
 
-// One hold for every unit that the recall covers and that is neither dealt with nor blocked; in
-// entries of a hundred, each with an id of its own out of the recall's and the unit's, so that a
-// repeat does no harm.
+// One hold for every unit that the recall covers and that is neither dealt with nor blocked.
 absl::Status Block(Session& session, const Line& line) {
   absl::StatusOr<Report> report = Report::Begin(session);
   if (!report.ok()) return report.status();
@@ -115,7 +113,7 @@ absl::Status Block(Session& session, const Line& line) {
   constexpr size_t kFactsAtOnce = 50;
   for (size_t i = 0; i < units.size(); i += kFactsAtOnce) {
     v1::Entry& entry = *batch.add_entries();
-    entry = report->Blank(absl::StrCat("block-", line.Arg("RECALL"), "-", units[i]));
+    entry = report->Blank(i / kFactsAtOnce);
     for (size_t k = i; k < std::min(units.size(), i + kFactsAtOnce); ++k) {
       v1::Fact& fact = *entry.add_facts();
       time::SetMicros(report->at_us(), fact.mutable_happened_time());
@@ -127,7 +125,8 @@ absl::Status Block(Session& session, const Line& line) {
     }
   }
   v1::RecordBatchResponse response;
-  if (!batch.entries().empty()) {
+  const bool check = line.Has("--check");
+  if (!batch.entries().empty() && !check) {
     const absl::Status asked =
         session.Ask(&v1::LedgerService::StubInterface::RecordBatch, batch, &response);
     if (!asked.ok()) return asked;
@@ -140,8 +139,8 @@ absl::Status Block(Session& session, const Line& line) {
   }
   Table table({{"unit"}});
   for (const std::string& unit : units) table.Add({unit});
-  std::string text =
-      absl::StrCat("blocked ", units.size(), " units for recall ", line.Arg("RECALL"), "\n");
+  std::string text = absl::StrCat(check ? "would block " : "blocked ", units.size(),
+                                  " units for recall ", line.Arg("RECALL"), "\n");
   if (unknown > 0) {
     absl::StrAppend(&text, unknown, " units that it names are in no record: look for them\n");
   }

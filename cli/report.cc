@@ -106,10 +106,10 @@ v1::Fact* Report::AddAt(int64_t happened_us) {
   return fact;
 }
 
-v1::Entry Report::Blank(const std::string& entry_id) const {
+v1::Entry Report::Blank(size_t n) const {
   v1::Entry entry = entry_;
   entry.clear_facts();
-  entry.set_entry_id(entry_id);
+  entry.set_entry_id(absl::StrCat(entry_.entry_id(), "-", n));
   return entry;
 }
 

@@ -14,6 +14,7 @@ namespace {
 using ::testing::ElementsAre;
 using testing::FoldedDepot;
 using ::testing::IsEmpty;
+using ::testing::UnorderedElementsAre;
 
 // The small depot with a store: pads by lot, for one patient each; walkers that are only counted.
 class Stores : public ::testing::Test {
