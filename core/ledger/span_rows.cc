@@ -53,10 +53,10 @@ absl::Status WriteSpanChanges(
                     Value::Text(span.lot), Value::Text(span.fact), Value::Int(span.piece_count)});
     }
   }
-  absl::Status status = writer.RunMany(sql::kDropSpansOfSubject, 1, dropped);
-  if (status.ok()) status = writer.RunMany(sql::kEndSpan, 6, ended);
-  if (status.ok()) status = writer.RunMany(sql::kVoidSpan, 5, voided);
-  if (status.ok()) status = writer.RunMany(sql::kAddSpan, 9, begun);
+  absl::Status status = writer.Post(sql::kDropSpansOfSubject, 1, dropped);
+  if (status.ok()) status = writer.Post(sql::kEndSpan, 6, ended);
+  if (status.ok()) status = writer.Post(sql::kVoidSpan, 5, voided);
+  if (status.ok()) status = writer.Post(sql::kAddSpan, 9, begun);
   return status;
 }
 
