@@ -144,6 +144,18 @@ TEST_P(Traces, OfLateFactsAndReversalsAreThoseOfTheWhole) {
   EXPECT_EQ(Holders("units/K-1"), before);
 }
 
+TEST_P(Traces, ThatWereTamperedWithAreFoundAndWrittenAnew) {
+  Ready("K-1", 0);
+  const std::vector<std::string> before = Holders("units/K-1");
+  depot_.Sql({"tamper", "UPDATE intervals SET to_us = to_us - 1 WHERE from_us = 1772438400000000"});
+  const ledger::VerifyReport report = depot_.MustVerify();
+  ASSERT_EQ(report.differing_states.size(), 1u);
+  EXPECT_THAT(report.differing_states[0], HasSubstr("units/K-1: the stored intervals"));
+  depot_.MustRebuild();
+  EXPECT_TRUE(depot_.MustVerify().ok());
+  EXPECT_EQ(Holders("units/K-1"), before);
+}
+
 TEST_P(Traces, AreGivenPageByPageAndWithinAWindow) {
   Ready("K-1", 0);
   for (int i = 0; i < 9; ++i) {
