@@ -110,15 +110,16 @@ void AddUse(const fact::FactView& view, const std::string& lot, const std::strin
 }
 
 void End(Span span, int64_t at_us, SpanChanges* changes) {
-  const auto begun = std::find(changes->begun.begin(), changes->begun.end(), span);
+  // What is open began lately, more often than not.
+  const auto begun = std::find(changes->begun.rbegin(), changes->begun.rend(), span);
   span.to_us = at_us;
-  if (begun == changes->begun.end()) {
+  if (begun == changes->begun.rend()) {
     // Of a subject folded whole, every span began in this run.
     if (!changes->all) changes->ended.push_back(std::move(span));
   } else if (span.from_us < at_us) {
     *begun = std::move(span);
   } else {
-    changes->begun.erase(begun);  // it lasted no time at all
+    changes->begun.erase(std::next(begun).base());  // it lasted no time at all
   }
 }
 
