@@ -35,15 +35,18 @@ constexpr std::array kRead = {
     Flag{"--explain", "", "add the records, settings version and known time behind the answer"},
 };
 
-constexpr std::array kGroups = {Group::kWarehouse, Group::kBench, Group::kOrders,
-                                Group::kField,     Group::kLook,  Group::kKeep};
+constexpr std::array kGroups = {Group::kWarehouse, Group::kBench, Group::kStores, Group::kOrders,
+                                Group::kField,     Group::kLook,  Group::kTrace,  Group::kKeep};
 
 Catalog BuildCatalog() {
   Catalog catalog;
-  catalog.reserve(64);
+  catalog.reserve(128);
   AddStorageCommands(&catalog);
   AddBenchCommands(&catalog);
   AddPartCommands(&catalog);
+  AddStoresCommands(&catalog);
+  AddStoresAnswers(&catalog);
+  AddStocktakeCommands(&catalog);
   AddOrderCommands(&catalog);
   AddFieldCommands(&catalog);
   AddPromiseCommands(&catalog);
@@ -52,6 +55,8 @@ Catalog BuildCatalog() {
   AddUnitAnswers(&catalog);
   AddOrderAnswers(&catalog);
   AddLedgerAnswers(&catalog);
+  AddTraceCommands(&catalog);
+  AddRecallCommands(&catalog);
   AddSettingsCommands(&catalog);
   AddCorrectionCommands(&catalog);
   AddDepotCommands(&catalog);
@@ -80,12 +85,16 @@ std::string_view Heading(Group group) {
       return "Warehouse: where units are";
     case Group::kBench:
       return "Bench: cleaning, inspection, repair, service, parts and meters";
+    case Group::kStores:
+      return "Stores: goods by lot and by count, transfers, closets, stocktakes";
     case Group::kOrders:
       return "Intake and dispatch: orders and reservations";
     case Group::kField:
       return "In the field: hand-over, exchange, pick-up";
     case Group::kLook:
       return "Answers";
+    case Group::kTrace:
+      return "Traces: who had what, recalls, proofs, the audit";
     case Group::kKeep:
       return "Keeping the records";
   }

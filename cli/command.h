@@ -13,7 +13,7 @@ class Line;
 class Session;
 
 // Who uses a command; the headings of the help.
-enum class Group { kWarehouse, kBench, kOrders, kField, kLook, kKeep };
+enum class Group { kWarehouse, kBench, kStores, kOrders, kField, kLook, kTrace, kKeep };
 
 // What a command does with the depot; it decides which shared flags it takes.
 enum class Kind {

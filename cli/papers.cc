@@ -33,7 +33,7 @@ absl::Status WriteOut(const std::string& path, const std::string& html) {
 // Gives a paper: to a file, or as it is on standard output.
 absl::Status Print(Session& session, const v1::GetPaperRequest& request) {
   v1::GetPaperResponse response;
-  const absl::Status asked = session.Ask<v1::PapersService>(&Stub::GetPaper, request, &response);
+  const absl::Status asked = session.Ask(&Stub::GetPaper, request, &response);
   if (!asked.ok()) return asked;
   for (const std::string& missing : response.missing()) session.Remark("missing: " + missing);
   const std::optional<std::string> path = session.line().Get("--out");
@@ -110,7 +110,7 @@ absl::Status ShowAgenda(Session& session, bool calls_only) {
   if (!known.ok()) return known.status();
   if (known->has_value()) time::SetMicros(**known, request.mutable_known_time());
   v1::GetAgendaResponse response;
-  const absl::Status asked = session.Ask<v1::PapersService>(&Stub::GetAgenda, request, &response);
+  const absl::Status asked = session.Ask(&Stub::GetAgenda, request, &response);
   if (!asked.ok()) return asked;
   const auto why = session.Explanation();
   if (!why.ok()) return why.status();
@@ -135,7 +135,7 @@ absl::Status Proof(Session& session, const Line& line) {
   if (known->has_value()) time::SetMicros(**known, request.mutable_known_time());
   v1::AssessDeliveryResponse response;
   const absl::Status asked =
-      session.Ask<v1::PapersService>(&Stub::AssessDelivery, request, &response);
+      session.Ask(&Stub::AssessDelivery, request, &response);
   if (!asked.ok()) return asked;
   const auto why = session.Explanation();
   if (!why.ok()) return why.status();

@@ -17,6 +17,7 @@ absl::Status Fit(Session& session, const Line& line) {
   fact.set_unit(line.Arg("UNIT"));
   fact.set_position(line.Arg("POSITION"));
   fact.set_part(line.Arg("PART"));
+  IfGiven(line.Get("--lot"), [&](const std::string& v) { fact.set_lot(v); });
   return report->Send(fact.unit());
 }
 
@@ -111,7 +112,7 @@ void AddPartCommands(Catalog* catalog) {
                       Kind::kRecords,
                       "build a part into a unit",
                       {kUnit, position, {"PART", "the part's own id"}},
-                      {},
+                      {{"--lot", "LOT", "the part's lot; recalls find it by this"}},
                       "ferrule fit K-0417 pendant PEN-91",
                       Fit});
   catalog->push_back({"unfit",

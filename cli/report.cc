@@ -106,6 +106,13 @@ v1::Fact* Report::AddAt(int64_t happened_us) {
   return fact;
 }
 
+v1::Entry Report::Blank(size_t n) const {
+  v1::Entry entry = entry_;
+  entry.clear_facts();
+  entry.set_entry_id(absl::StrCat(entry_.entry_id(), "-", n));
+  return entry;
+}
+
 void Report::LookedUp(std::string_view flag, std::string_view value) {
   if (session_->line().Has(flag) || value.empty()) return;
   looked_up_.push_back(absl::StrCat(std::string(flag), " ", Quoted(std::string(value))));

@@ -26,6 +26,10 @@ class Report {
   v1::Fact* Add() { return AddAt(at_us_); }
   v1::Fact* AddAt(int64_t happened_us);
 
+  // The n-th entry of a command that sends several, without facts; its id follows from the line's,
+  // so that a repeat does no harm.
+  v1::Entry Blank(size_t n) const;
+
   // Notes what was looked up in the records in place of a flag, so that the line to repeat after a
   // lost answer says the same again.
   void LookedUp(std::string_view flag, std::string_view value);

@@ -40,9 +40,13 @@ absl::Status Session::Reach() {
   absl::StatusOr<Way> way = Connect(target_);
   if (!way.ok()) return way.status();
   way_ = *std::move(way);
-  depot_ = v1::DepotService::NewStub(way_->channel);
-  ledger_ = v1::LedgerService::NewStub(way_->channel);
-  promise_ = v1::PromiseService::NewStub(way_->channel);
+  stubs_ =
+      Stubs(v1::BenchService::NewStub(way_->channel), v1::CoverService::NewStub(way_->channel),
+            v1::DepotService::NewStub(way_->channel), v1::IntakeService::NewStub(way_->channel),
+            v1::LabelService::NewStub(way_->channel), v1::LedgerService::NewStub(way_->channel),
+            v1::PapersService::NewStub(way_->channel), v1::PlanService::NewStub(way_->channel),
+            v1::PromiseService::NewStub(way_->channel), v1::StockService::NewStub(way_->channel),
+            v1::TraceService::NewStub(way_->channel));
   return absl::OkStatus();
 }
 
@@ -61,7 +65,9 @@ absl::Status Session::Watch(int64_t after_sequence,
   grpc::ClientContext context;
   v1::WatchEntriesRequest request;
   request.set_after_sequence(after_sequence);
-  const auto reader = ledger_->WatchEntries(&context, request);
+  const auto reader =
+      std::get<std::unique_ptr<v1::LedgerService::StubInterface>>(stubs_)->WatchEntries(&context,
+                                                                                        request);
   v1::WatchEntriesResponse batch;
   while (reader->Read(&batch)) {
     if (on_batch(batch)) continue;

@@ -6,6 +6,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <tuple>
 
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
@@ -15,9 +16,17 @@
 #include "cli/line.h"
 #include "cli/render_table.h"
 #include "cli/zones.h"
+#include "ferrule/v1/bench_service.grpc.pb.h"
+#include "ferrule/v1/cover_service.grpc.pb.h"
 #include "ferrule/v1/depot_service.grpc.pb.h"
+#include "ferrule/v1/intake_service.grpc.pb.h"
+#include "ferrule/v1/label_service.grpc.pb.h"
 #include "ferrule/v1/ledger_service.grpc.pb.h"
+#include "ferrule/v1/papers_service.grpc.pb.h"
+#include "ferrule/v1/plan_service.grpc.pb.h"
 #include "ferrule/v1/promise_service.grpc.pb.h"
+#include "ferrule/v1/stock_service.grpc.pb.h"
+#include "ferrule/v1/trace_service.grpc.pb.h"
 
 namespace ferrule::cli {
 
@@ -34,6 +43,13 @@ class Output {
   std::string buffer_;
 };
 
+// A client of each service.
+template <typename... Service>
+using StubsOf = std::tuple<std::unique_ptr<typename Service::StubInterface>...>;
+using Stubs = StubsOf<v1::BenchService, v1::CoverService, v1::DepotService, v1::IntakeService,
+                      v1::LabelService, v1::LedgerService, v1::PapersService, v1::PlanService,
+                      v1::PromiseService, v1::StockService, v1::TraceService>;
+
 class Session {
  public:
   // Precondition: the line's command is not of Kind::kLocal when a depot is asked later.
@@ -46,41 +62,12 @@ class Session {
   Output& out() { return out_; }
   const Target& target() const { return target_; }
 
-  // Calls one RPC with a deadline; connects first when that has not happened.
-  template <typename Request, typename Response>
-  absl::Status Ask(grpc::Status (v1::DepotService::StubInterface::*method)(grpc::ClientContext*,
-                                                                           const Request&,
-                                                                           Response*),
+  // Calls one RPC of any service with a deadline; connects first when that has not happened.
+  template <typename Stub, typename Request, typename Response>
+  absl::Status Ask(grpc::Status (Stub::*method)(grpc::ClientContext*, const Request&, Response*),
                    const Request& request, Response* response) {
     return Call([&](grpc::ClientContext* context) {
-      return (depot_.get()->*method)(context, request, response);
-    });
-  }
-  template <typename Request, typename Response>
-  absl::Status Ask(grpc::Status (v1::LedgerService::StubInterface::*method)(grpc::ClientContext*,
-                                                                            const Request&,
-                                                                            Response*),
-                   const Request& request, Response* response) {
-    return Call([&](grpc::ClientContext* context) {
-      return (ledger_.get()->*method)(context, request, response);
-    });
-  }
-  template <typename Request, typename Response>
-  absl::Status Ask(grpc::Status (v1::PromiseService::StubInterface::*method)(grpc::ClientContext*,
-                                                                             const Request&,
-                                                                             Response*),
-                   const Request& request, Response* response) {
-    return Call([&](grpc::ClientContext* context) {
-      return (promise_.get()->*method)(context, request, response);
-    });
-  }
-  // The same for any other service, named by its class: Ask<v1::PapersService>(&...).
-  template <typename Service, typename Request, typename Response>
-  absl::Status Ask(grpc::Status (Service::StubInterface::*method)(grpc::ClientContext*,
-                                                                  const Request&, Response*),
-                   const Request& request, Response* response) {
-    return Call([&](grpc::ClientContext* context) {
-      return (Service::NewStub(way_->channel).get()->*method)(context, request, response);
+      return (std::get<std::unique_ptr<Stub>>(stubs_).get()->*method)(context, request, response);
     });
   }
   // Reads the feed after a position until `on_batch` says false or the stream ends.
@@ -115,9 +102,7 @@ class Session {
   Target target_;
   Output out_;
   std::optional<Way> way_;
-  std::unique_ptr<v1::DepotService::StubInterface> depot_;
-  std::unique_ptr<v1::LedgerService::StubInterface> ledger_;
-  std::unique_ptr<v1::PromiseService::StubInterface> promise_;
+  Stubs stubs_;
   std::optional<v1::SettingsVersion> settings_;
   std::optional<Zones> zones_;
 };

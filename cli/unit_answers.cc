@@ -5,6 +5,7 @@
 #include "cli/pages.h"
 #include "cli/render_findings.h"
 #include "cli/render_order.h"
+#include "cli/render_stores.h"
 #include "cli/render_unit.h"
 #include "cli/render_words.h"
 #include "cli/values.h"
@@ -47,6 +48,7 @@ Shown ShowPart(Session& session, const v1::PartState& part) {
   Shown shown{{}, session.zones().OfBranch("")};
   shown.fields.Add("in unit", part.unit().empty() ? "none" : part.unit());
   shown.fields.Add("position", part.position());
+  shown.fields.Add("lot", part.lot());
   shown.fields.Add("since", StampWords(part.since(), shown.zone));
   return shown;
 }
@@ -54,6 +56,7 @@ Shown ShowPart(Session& session, const v1::PartState& part) {
 Shown ShowLot(Session& session, const v1::LotState& lot) {
   Shown shown{{}, session.zones().OfBranch("")};
   shown.fields.Add("item", lot.item());
+  AddBookFields(lot.book(), shown.zone, &shown.fields);
   shown.fields.Add("pieces used", absl::StrCat(lot.used_count()));
   for (const v1::LotUse& use : lot.uses()) {
     shown.fields.Add("used", absl::StrCat(use.piece_count(), " for order ", use.order(), ", ",
@@ -150,6 +153,8 @@ absl::Status Show(Session& session, const Line& line) {
       shown = ShowSettings(session, state.settings());
       break;
     default:
+      shown.zone = session.zones().OfBranch("");
+      AddStoresFields(state, shown.zone, &shown.fields);
       break;
   }
   const auto why = session.Explanation();

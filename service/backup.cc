@@ -160,9 +160,17 @@ absl::StatusOr<BackupReport> ExamineOpen(const std::string& copy, const std::str
   if (!epoch.empty()) {
     auto writer = (*database)->OpenWriter();
     if (!writer.ok()) return writer.status();
+    const absl::StatusOr<int> version = store::SchemaVersion(**writer);
+    if (!version.ok()) return version.status();
     if (absl::Status moved = store::Migrate(**writer); !moved.ok()) return moved;
     const store::Value values[] = {store::Value::Text(epoch)};
     if (absl::Status put = (*writer)->Run(kPutEpoch, values); !put.ok()) return put;
+    writer->reset();
+    if (*version < store::ProgramSchemaVersion()) {
+      // A new table may hold what follows from the facts.
+      const auto facts = ledger::Rebuild(**database, progress);
+      if (!facts.ok()) return facts.status();
+    }
   }
   const auto verified = ledger::Verify(**database, progress);
   if (!verified.ok()) return verified.status();

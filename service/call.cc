@@ -9,6 +9,7 @@
 #include "grpcpp/support/proto_buffer_reader.h"
 #include "grpcpp/support/slice.h"
 #include "service/errors.h"
+#include "service/exchange_call.h"
 
 namespace ferrule::service {
 namespace {
@@ -38,6 +39,12 @@ std::string NextIncident(int64_t now_us) {
   return absl::StrCat(absl::Hex(now_us / 1000), "-", ++count);
 }
 
+grpc::internal::RpcMethod::RpcType TypeOf(const Method& method) {
+  if (method.stream) return grpc::internal::RpcMethod::SERVER_STREAMING;
+  if (method.exchange) return grpc::internal::RpcMethod::BIDI_STREAMING;
+  return grpc::internal::RpcMethod::NORMAL_RPC;
+}
+
 }  // namespace
 
 grpc::ByteBuffer Encode(const google::protobuf::MessageLite& message) {
@@ -48,9 +55,8 @@ grpc::ByteBuffer Encode(const google::protobuf::MessageLite& message) {
 
 MethodTable::MethodTable(std::vector<Method> methods) : methods_(std::move(methods)) {
   for (size_t i = 0; i < methods_.size(); ++i) {
-    const auto type = methods_[i].stream ? grpc::internal::RpcMethod::SERVER_STREAMING
-                                         : grpc::internal::RpcMethod::NORMAL_RPC;
-    AddMethod(new grpc::internal::RpcServiceMethod(methods_[i].path.c_str(), type, nullptr));
+    AddMethod(new grpc::internal::RpcServiceMethod(methods_[i].path.c_str(), TypeOf(methods_[i]),
+                                                   nullptr));
     MarkMethodRaw(static_cast<int>(i));
   }
 }
@@ -60,6 +66,13 @@ void MethodTable::Request(size_t i, grpc::ServerContext* context, grpc::ByteBuff
                           void* tag) {
   RequestAsyncUnary(static_cast<int>(i), context, request, responder, lane->queue(), lane->queue(),
                     tag);
+}
+
+void MethodTable::RequestExchange(size_t i, grpc::ServerContext* context,
+                                  grpc::internal::ServerAsyncStreamingInterface* responder,
+                                  Lane* lane, void* tag) {
+  RequestAsyncBidiStreaming(static_cast<int>(i), context, responder, lane->queue(), lane->queue(),
+                            tag);
 }
 
 Lane& Call::lane() { return slots_->lane(); }
@@ -318,11 +331,14 @@ CallSlots::CallSlots(MethodTable* table, size_t method, Lane* lane, CallShared* 
 
 std::unique_ptr<Call> CallSlots::Make() {
   if (method().stream) return std::make_unique<StreamCall>(this);
+  if (method().exchange) return std::make_unique<ExchangeCall>(this);
   return std::make_unique<UnaryCall>(this);
 }
 
 void CallSlots::Replenish() {
-  const int most = method().stream ? kMaxWatches : kMaxCallsPerMethod;
+  const int most = method().unary      ? kMaxCallsPerMethod
+                   : method().exchange ? kMaxExchanges
+                                       : kMaxWatches;
   while (accepting_ < ahead_ && !shared_->draining.load(std::memory_order_relaxed)) {
     if (idle_.empty()) {
       if (static_cast<int>(calls_.size()) >= most) return;

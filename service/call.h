@@ -52,6 +52,7 @@ struct CallShared {
   std::atomic<bool> draining{false};
 };
 
+class Call;
 class UnaryCall;
 class StreamCall;
 
@@ -70,10 +71,12 @@ class Stream {
 // A method as the server registers it.
 struct Method {
   std::string path;  // "/ferrule.v1.DepotService/GetUnit"
-  // Exactly one of the two is set.
+  // Exactly one of the three is set.
   std::function<void(UnaryCall&)> unary;
   // Gives the stream, or a status to end with.
   std::function<absl::StatusOr<std::unique_ptr<Stream>>(StreamCall&)> stream;
+  // Parses one message of the caller and gives the answer to it.
+  std::function<absl::StatusOr<grpc::ByteBuffer>(Call&)> exchange;
 };
 
 // The methods of one proto service, registered by name.
@@ -86,6 +89,10 @@ class MethodTable final : public grpc::Service {
   // Asks for the next call of a method.
   void Request(size_t i, grpc::ServerContext* context, grpc::ByteBuffer* request,
                grpc::internal::ServerAsyncStreamingInterface* responder, Lane* lane, void* tag);
+  // The same for a method that exchanges messages: they are read later.
+  void RequestExchange(size_t i, grpc::ServerContext* context,
+                       grpc::internal::ServerAsyncStreamingInterface* responder, Lane* lane,
+                       void* tag);
 
  private:
   const std::vector<Method> methods_;

@@ -11,6 +11,8 @@
 #include "service/promise_methods.h"
 #include "service/socket_path.h"
 #include "service/status.h"
+#include "service/stock_methods.h"
+#include "service/trace_methods.h"
 #include "service/words.h"
 
 namespace ferrule::service {
@@ -58,6 +60,10 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   ledger_options.readers = options.lanes + workers;
   ledger_options.label = options.label;
   ledger_options.on_commit_unknown = options.on_commit_unknown;
+  ledger_options.around_answers = [](absl::FunctionRef<void()> answer) {
+    const Lane::Bundle one_waking_for_all;
+    answer();
+  };
   auto ledger = ledger::Ledger::Open(*std::move(database), options.clock, ledger_options);
   if (!ledger.ok()) return ledger.status();
 
@@ -85,6 +91,8 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   services.push_back(DepotMethods(records));
   services.push_back(PromiseMethods(records));
   services.push_back(PapersMethods(records));
+  services.push_back(StockMethods(records));
+  services.push_back(TraceMethods(records));
   auto started = Server::Start(std::move(services), std::move(server));
   if (!started.ok()) return started.status();
   host->server_ = *std::move(started);

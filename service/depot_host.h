@@ -34,7 +34,7 @@ struct HostOptions {
   std::string label;  // put on an empty ledger, for instance "synthetic"
 
   // Threads: completion queues, and workers for reports (0: on the queues' threads).
-  int lanes = 2;
+  int lanes = 1;
   int workers = 2;
   // How often an idle feed says how far it is.
   absl::Duration progress = kProgressInterval;

@@ -15,6 +15,7 @@
 #include "core/time/civil.h"
 #include "core/unit/ready.h"
 #include "ferrule/v1/depot_service.pb.h"
+#include "service/computed.h"
 #include "service/errors.h"
 #include "service/method.h"
 #include "service/page_token.h"
@@ -171,51 +172,6 @@ absl::Status GetSettings(ledger::Ledger& ledger, CallContext& context,
   return absl::OkStatus();
 }
 
-// A report that core computes whole.
-template <class Request, class Response>
-Method Report(ledger::Ledger* ledger, const char* name,
-              absl::StatusOr<Response> (*compute)(ledger::Ledger&, const Request&, int64_t)) {
-  return Unary<Request, Response>(
-      Path(name), RunsOn::kPool,
-      [ledger, compute](CallContext& context, const Request& request, Response* response) {
-        if (request.has_known_time()) {
-          const auto known_us = InstantOf("known_time", request.known_time());
-          if (!known_us.ok()) return known_us.status();
-        }
-        absl::StatusOr<Response> computed = compute(*ledger, request, context.now_us);
-        if (!computed.ok()) return computed.status();
-        *response = *std::move(computed);
-        return absl::OkStatus();
-      });
-}
-
-// A list that core computes page by page; the token that travels is core's key, bound to the
-// arguments.
-template <class Request, class Response>
-Method List(ledger::Ledger* ledger, const char* name, int default_size,
-            absl::StatusOr<Response> (*compute)(ledger::Ledger&, const Request&, int64_t)) {
-  return Unary<Request, Response>(
-      Path(name), RunsOn::kPool,
-      [ledger, default_size, compute](CallContext& context, const Request& request,
-                                      Response* response) {
-        Request arguments = request;
-        arguments.clear_page_token();
-        arguments.clear_page_size();
-        absl::StatusOr<std::string> key = ReadPageToken(request.page_token(), arguments);
-        if (!key.ok()) return key.status();
-        const absl::StatusOr<int> size = PageSize(request.page_size(), default_size);
-        if (!size.ok()) return size.status();
-        Request page = arguments;
-        page.set_page_token(*std::move(key));
-        page.set_page_size(*size);
-        absl::StatusOr<Response> computed = compute(*ledger, page, context.now_us);
-        if (!computed.ok()) return computed.status();
-        *response = *std::move(computed);
-        response->set_next_page_token(MakePageToken(response->next_page_token(), arguments));
-        return absl::OkStatus();
-      });
-}
-
 }  // namespace
 
 std::vector<Method> DepotMethods(ledger::Ledger* ledger) {
@@ -239,12 +195,13 @@ std::vector<Method> DepotMethods(ledger::Ledger* ledger) {
       [ledger](CallContext& context, const auto& request, auto* response) {
         return GetSettings(*ledger, context, request, response);
       }));
-  methods.push_back(Report(ledger, "GetBoard", &board::Board));
-  methods.push_back(Report(ledger, "ReportDue", &board::ReportDue));
-  methods.push_back(List(ledger, "ListUnits", kDefaultPageSize, &board::ListUnits));
-  methods.push_back(List(ledger, "ListOrders", kDefaultPageSize, &board::ListOrders));
-  methods.push_back(List(ledger, "ListQuestions", kDefaultPageSize, &board::ListQuestions));
-  methods.push_back(List(ledger, "ListHistory", kDefaultHistoryPageSize, &board::ListHistory));
+  methods.push_back(Report(ledger, Path("GetBoard"), &board::Board));
+  methods.push_back(Report(ledger, Path("ReportDue"), &board::ReportDue));
+  methods.push_back(List(ledger, Path("ListUnits"), kDefaultPageSize, &board::ListUnits));
+  methods.push_back(List(ledger, Path("ListOrders"), kDefaultPageSize, &board::ListOrders));
+  methods.push_back(List(ledger, Path("ListQuestions"), kDefaultPageSize, &board::ListQuestions));
+  methods.push_back(
+      List(ledger, Path("ListHistory"), kDefaultHistoryPageSize, &board::ListHistory));
   return methods;
 }
 

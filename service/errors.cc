@@ -55,6 +55,13 @@ absl::Status NoSettings() {
                     "SETTINGS_MISSING");
 }
 
+absl::Status ServiceUnknown(std::string_view service) {
+  return WithReason(
+      absl::NotFoundError(absl::StrCat("no service is called \"", std::string(service),
+                                       "\"; leave the name empty to ask after the whole server")),
+      "SERVICE_UNKNOWN", {{"service", std::string(service)}});
+}
+
 absl::Status AnswerTooLarge(size_t bytes) {
   return WithReason(absl::ResourceExhaustedError(absl::StrCat(
                         "the answer has ", bytes, " bytes and a message at most ", kMaxMessageBytes,

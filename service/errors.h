@@ -35,6 +35,8 @@ absl::Status PageTokenMismatch();
 absl::Status SettingsVersionUnknown(std::string_view version);
 // No settings were ever applied: SETTINGS_MISSING.
 absl::Status NoSettings();
+// No such service whose health could be told: SERVICE_UNKNOWN.
+absl::Status ServiceUnknown(std::string_view service);
 // The answer is larger than a message may be: MESSAGE_TOO_LARGE.
 absl::Status AnswerTooLarge(size_t bytes);
 // The feed is asked from beyond the ledger's end: SEQUENCE_BEYOND_HEAD.

@@ -3,6 +3,7 @@
 // Exit codes: 0 done, 1 refused or a check failed, 2 wrong usage, 3 not found, 4 unavailable.
 #include <unistd.h>
 
+#include <algorithm>
 #include <chrono>
 #include <csignal>
 #include <cstdio>
@@ -115,6 +116,13 @@ void EndAtOnce(const absl::Status& status) {
   _exit(kUnavailable);
 }
 
+// Lanes beyond the first pay only where cores are left over for them: two that share a few cores
+// wake each other for every event, which costs a call more than its work.
+int LanesHere() {
+  constexpr unsigned kCoresOfALane = 4;
+  return static_cast<int>(std::max(1u, std::thread::hardware_concurrency() / kCoresOfALane));
+}
+
 std::string Addresses(const Arguments& arguments, const DepotHost& host) {
   std::string out;
   for (size_t i = 0; i < arguments.listen.size(); ++i) {
@@ -138,6 +146,7 @@ Exit Serve(const Arguments& arguments) {
   options.clock = &clock;
   options.log = Log;
   options.on_commit_unknown = EndAtOnce;
+  options.lanes = LanesHere();
   const auto host = OpenDepot(std::move(options));
   if (!host.ok()) return Fail(host.status());
   std::printf("serving %s (%s, %lld entries) on %s\n",
@@ -181,6 +190,13 @@ Exit Migrate(const Arguments& arguments) {
   }
   if (absl::Status moved = store::Migrate(**writer); !moved.ok()) return Fail(moved);
   std::printf("migrated from schema version %d to %d\n", *version, target);
+  if (*version == 0) return kDone;
+  // A new table may hold what follows from the facts.
+  writer->reset();
+  const auto facts = ledger::Rebuild(**database, ProgressOf(arguments));
+  if (!facts.ok()) return Fail(facts.status());
+  std::printf("wrote everything that follows from %lld facts anew\n",
+              static_cast<long long>(*facts));
   return kDone;
 }
 

@@ -8,7 +8,19 @@ namespace {
 
 constexpr std::chrono::seconds kTickInterval{1};
 
+thread_local Lane::Bundle* bundle = nullptr;  // the innermost of this thread
+
 }  // namespace
+
+Lane::Bundle::Bundle() : outer_(bundle) { bundle = this; }
+
+Lane::Bundle::~Bundle() {
+  bundle = outer_;
+  for (Lane* lane : to_wake_) {
+    const std::lock_guard<std::mutex> lock(lane->mutex_);
+    lane->Wake();
+  }
+}
 
 Lane::Lane(std::unique_ptr<grpc::ServerCompletionQueue> queue) : queue_(std::move(queue)) {}
 
@@ -38,6 +50,11 @@ void Lane::Post(absl::AnyInvocable<void()> task) {
   mail_.push_back(std::move(task));
   if (armed_) return;
   armed_ = true;
+  if (bundle == nullptr) return Wake();
+  bundle->to_wake_.push_back(this);
+}
+
+void Lane::Wake() {
   // A time long past: "now" would be rounded up to the next millisecond.
   mail_alarm_.Set(queue_.get(), gpr_inf_past(GPR_CLOCK_MONOTONIC), &mail_event_);
 }

@@ -24,6 +24,21 @@ class Event {
 
 class Lane {
  public:
+  // While one lives on a thread, each lane that the thread posts to is woken once, at its end:
+  // waking costs more than most tasks. Keep it short.
+  class Bundle {
+   public:
+    Bundle();
+    ~Bundle();
+    Bundle(const Bundle&) = delete;
+    Bundle& operator=(const Bundle&) = delete;
+
+   private:
+    friend class Lane;
+    std::vector<Lane*> to_wake_;
+    Bundle* const outer_;
+  };
+
   explicit Lane(std::unique_ptr<grpc::ServerCompletionQueue> queue);
   ~Lane();
 
@@ -59,6 +74,7 @@ class Lane {
     Lane* lane_;
   };
 
+  void Wake();
   void Poll();
   void OpenMail();
   void Tick();

@@ -44,7 +44,7 @@ inline constexpr int kMaxCallsPerMethod = 2048;
 inline constexpr int kMaxWatches = 10'000;
 // Reports that wait for a worker.
 inline constexpr size_t kMaxQueuedReports = 256;
-// Threads of gRPC's own services (health, reflection).
-inline constexpr int kMaxLibraryThreads = 16;
+// Callers at once, a lane, of a method that answers message by message (reflection).
+inline constexpr int kMaxExchanges = 64;
 
 }  // namespace ferrule::service

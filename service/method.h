@@ -104,4 +104,20 @@ Method ServerStreaming(std::string path, Opener open) {
   return method;
 }
 
+// A method that answers each message of a caller with one, on the lane: look-ups in memory.
+//   void handler(const Request&, Response*)
+template <class Request, class Response, class Handler>
+Method Exchange(std::string path, Handler handler) {
+  Method method;
+  method.path = std::move(path);
+  method.exchange = [handler](Call& call) -> absl::StatusOr<grpc::ByteBuffer> {
+    Request request;
+    if (absl::Status parsed = call.Parse(&request); !parsed.ok()) return parsed;
+    Response response;
+    handler(request, &response);
+    return Encode(response);
+  };
+  return method;
+}
+
 }  // namespace ferrule::service

@@ -3,18 +3,16 @@
 #include <sys/stat.h>
 
 #include <cstdio>
-#include <mutex>
 #include <utility>
 
 #include "absl/strings/match.h"
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_split.h"
-#include "grpcpp/ext/proto_server_reflection_plugin.h"
-#include "grpcpp/health_check_service_interface.h"
-#include "grpcpp/resource_quota.h"
 #include "grpcpp/security/server_credentials.h"
 #include "grpcpp/server_builder.h"
+#include "service/health_methods.h"
+#include "service/reflection_methods.h"
 
 namespace ferrule::service {
 namespace {
@@ -60,19 +58,26 @@ void Tune(grpc::ServerBuilder* builder) {
   builder->AddChannelArgument(GRPC_ARG_MAX_CONNECTION_IDLE_MS, 30 * 60'000);
   builder->AddChannelArgument(GRPC_ARG_MAX_CONNECTION_AGE_MS, 12 * 3600'000);
   builder->AddChannelArgument(GRPC_ARG_MAX_CONNECTION_AGE_GRACE_MS, 5 * 60'000);
-  // Health and reflection use the library's synchronous interface: one poller, few threads.
-  builder->SetSyncServerOption(grpc::ServerBuilder::SyncServerOption::NUM_CQS, 1);
-  builder->SetSyncServerOption(grpc::ServerBuilder::SyncServerOption::MIN_POLLERS, 1);
-  builder->SetSyncServerOption(grpc::ServerBuilder::SyncServerOption::MAX_POLLERS, 1);
-  grpc::ResourceQuota quota("ferruled");
-  quota.SetMaxThreads(kMaxLibraryThreads);
-  builder->SetResourceQuota(quota);
 }
 
-// The library keeps its plugins for the whole process.
-void AddReflectionOnce() {
-  static std::once_flag once;
-  std::call_once(once, [] { grpc::reflection::InitProtoReflectionServerBuilderPlugin(); });
+// "ferrule.v1.DepotService" of "/ferrule.v1.DepotService/GetUnit".
+std::vector<std::string> NamesOf(const std::vector<std::vector<Method>>& services) {
+  std::vector<std::string> names;
+  for (const std::vector<Method>& methods : services) {
+    const std::string& path = methods.front().path;
+    names.push_back(path.substr(1, path.rfind('/') - 1));
+  }
+  return names;
+}
+
+// What a server offers besides its own services. They are methods like all others: the library's
+// own would each bring threads that compete with the lanes for every event.
+void AddHealthAndReflection(std::vector<std::vector<Method>>* services) {
+  std::vector<std::string> names = NamesOf(*services);
+  services->push_back(HealthMethods(names));
+  names = NamesOf(*services);
+  names.emplace_back("grpc.reflection.v1alpha.ServerReflection");
+  services->push_back(ReflectionMethods(std::move(names)));
 }
 
 }  // namespace
@@ -129,8 +134,7 @@ absl::Status Server::AddAddresses(grpc::ServerBuilder* builder) {
 
 absl::Status Server::Build(std::vector<std::vector<Method>> services) {
   const bool listening = !options_.listen.empty() || !options_.socket_path.empty();
-  if (listening) AddReflectionOnce();
-  grpc::EnableDefaultHealthCheckService(listening);
+  if (listening) AddHealthAndReflection(&services);
   grpc::ServerBuilder builder;
   Tune(&builder);
   if (absl::Status added = AddAddresses(&builder); !added.ok()) return added;
@@ -181,7 +185,6 @@ void Server::Shutdown(absl::Duration grace) {
   if (shut_down_ || server_ == nullptr) return;
   shut_down_ = true;
   shared_.draining.store(true);
-  if (auto* health = server_->GetHealthCheckService()) health->SetServingStatus(false);
   for (size_t i = 0; i < lanes_.size(); ++i) {
     lanes_[i]->Post([mine = &slots_[i]] {
       for (auto& slots : *mine) slots->Drain();

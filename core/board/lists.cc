@@ -21,6 +21,13 @@ void PutDay(const store::Row& row, int column, google::type::Date* date) {
   *date = time::FromDay(time::DayFromNumber(row.Int(column)));
 }
 
+// By the filter that leaves the fewest rows.
+const store::Sql& StatementFor(const v1::ListUnitsRequest& request) {
+  if (!request.serial().empty()) return sql::kListUnitsBySerial;
+  if (!request.place().empty()) return sql::kListUnitsAtPlace;
+  return sql::kListUnits;
+}
+
 }  // namespace
 
 absl::StatusOr<int> PageSize(int asked, int usual) {
@@ -42,7 +49,7 @@ absl::StatusOr<v1::ListUnitsResponse> ListUnits(ledger::Ledger& ledger,
                               Value::Text(request.place()),      Value::Int(*size + 1)};
   std::string last;
   absl::Status status = ledger.WithReader([&](store::Connection& connection) {
-    return connection.Run(sql::kListUnits, parameters, [&](const store::Row& row) {
+    return connection.Run(StatementFor(request), parameters, [&](const store::Row& row) {
       if (response.units_size() == *size) {
         response.set_next_page_token(last);
         return;

@@ -34,6 +34,25 @@ inline constexpr store::Sql kListUnits{
     "AND ($3 = '' OR model = $3) AND ($4 = 0 OR custody = $4) AND ($5 = 0 OR commitment = $5) "
     "AND ($6 = '' OR serial = $6) AND ($7 = '' OR place = $7) ORDER BY name LIMIT $8"};
 
+// The same list, to be looked up by a serial number or a place: an index serves only a statement
+// that asks outright, never "no filter, or equal". All three give the same columns. (The sums keep
+// SQLite, which does not know how rare a serial number is, from going by the name.)
+inline constexpr store::Sql kListUnitsBySerial{
+    "list_units_by_serial",
+    "SELECT name, model, branch, custody, place, hygiene, condition, commitment, partner, "
+    "questions "
+    "FROM states WHERE kind + 0 = 1 AND name || '' > $1 AND ($2 = '' OR branch = $2) "
+    "AND ($3 = '' OR model = $3) AND ($4 = 0 OR custody = $4) AND ($5 = 0 OR commitment = $5) "
+    "AND serial <> '' AND serial = $6 AND ($7 = '' OR place = $7) ORDER BY name LIMIT $8"};
+
+inline constexpr store::Sql kListUnitsAtPlace{
+    "list_units_at_place",
+    "SELECT name, model, branch, custody, place, hygiene, condition, commitment, partner, "
+    "questions "
+    "FROM states WHERE kind = 1 AND name > $1 AND ($2 = '' OR branch = $2) "
+    "AND ($3 = '' OR model = $3) AND ($4 = 0 OR custody = $4) AND ($5 = 0 OR commitment = $5) "
+    "AND ($6 = '' OR serial = $6) AND place = $7 ORDER BY name LIMIT $8"};
+
 inline constexpr store::Sql kListOrders{
     "list_orders",
     "SELECT name, branch, device_class, status, partner, due_day, due_basis, needed_day "

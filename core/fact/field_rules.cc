@@ -38,10 +38,12 @@ constexpr FieldRule Seconds(std::string_view message, std::string_view field) {
   return Between(message, field, 0, kMostSeconds);
 }
 
-constexpr double kMostUnits = 1e9;     // of a forecast
-constexpr double kMostDays = 730;      // as the length of need
+constexpr double kMostUnits = 1e9;  // of a forecast
+constexpr double kMostDays = 730;   // as the length of need
 constexpr FieldRule Pieces(std::string_view message) {
-  return Between(message, "piece_count", 1, 1'000'000);
+  FieldRule rule = Between(message, "piece_count", 1, 1'000'000);
+  rule.required = true;
+  return rule;
 }
 
 constexpr double kMostVersion = 9e15;  // the largest count that a double holds exactly
@@ -381,7 +383,11 @@ constexpr FieldRule kRules[] = {
     Id("StockAdjusted", "item"),
     IdIfAny("StockAdjusted", "lot"),
     Id("StockAdjusted", "place"),
-    Between("StockAdjusted", "change_count", -1'000'000, 1'000'000),
+    {.message = "StockAdjusted",
+     .field = "change_count",
+     .required = true,
+     .least = -1'000'000,
+     .most = 1'000'000},
     Id("StockAdjusted", "count"),
     Text("StockAdjusted", "approved_by", 64),
     Id("TransferSent", "transfer"),

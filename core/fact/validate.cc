@@ -21,6 +21,7 @@ namespace {
 using google::protobuf::Descriptor;
 using google::protobuf::FieldDescriptor;
 using google::protobuf::Message;
+using google::protobuf::OneofDescriptor;
 using google::protobuf::Reflection;
 
 constexpr int kPlainTextLimit = 64;  // up to this length a text is a line: a name or a number
@@ -36,7 +37,17 @@ struct FieldCheck {
   Shape shape;
   const FieldRule* rule;
 };
-using Checks = std::vector<FieldCheck>;
+// Either one field, or a choice of which at most one is set: of its many members only that one is
+// looked at.
+struct Step {
+  FieldCheck check;
+  const OneofDescriptor* choice = nullptr;
+  std::vector<FieldCheck> members;  // by their index in the choice
+};
+struct Checks {
+  const Reflection* reflection;  // of the type: asking each message for it would cost more
+  std::vector<Step> steps;
+};
 
 Shape ShapeOf(const FieldDescriptor& field) {
   switch (field.cpp_type()) {
@@ -72,11 +83,17 @@ class CheckBook {
     if (checks_.count(type) != 0) return;
     checks_[type];
     Checks checks;
+    checks.reflection =
+        google::protobuf::MessageFactory::generated_factory()->GetPrototype(type)->GetReflection();
     for (int i = 0; i < type->field_count(); ++i) {
       const FieldDescriptor* field = type->field(i);
       const Shape shape = ShapeOf(*field);
-      checks.push_back({field, shape, &RuleOf(type->name(), field->name())});
       if (shape == Shape::kMessage) Add(field->message_type());
+      const FieldCheck check{field, shape, &RuleOf(type->name(), field->name())};
+      const OneofDescriptor* choice = field->real_containing_oneof();
+      if (choice == nullptr || field->index_in_oneof() == 0)
+        checks.steps.push_back({check, choice, {}});
+      if (choice != nullptr) checks.steps.back().members.push_back(check);
     }
     checks_[type] = std::move(checks);
   }
@@ -122,7 +139,15 @@ class Walk {
 
   void Check(const Message& message, const Path& path) {
     static const CheckBook& book = *new CheckBook();
-    for (const FieldCheck& check : book.Of(message.GetDescriptor())) Field(message, check, path);
+    const Checks& checks = book.Of(message.GetDescriptor());
+    const Reflection& r = *checks.reflection;
+    for (const Step& step : checks.steps) {
+      if (step.choice == nullptr) {
+        Field(message, r, step.check, path);
+      } else if (const FieldDescriptor* set = r.GetOneofFieldDescriptor(message, step.choice)) {
+        Field(message, r, step.members[static_cast<size_t>(set->index_in_oneof())], path);
+      }
+    }
   }
 
   void Report(const Path& path, std::string description) {
@@ -130,9 +155,9 @@ class Walk {
   }
 
  private:
-  void Field(const Message& message, const FieldCheck& check, const Path& above) {
-    const Reflection& r = *message.GetReflection();
-    if (check.field->is_repeated()) return List(message, check, above);
+  void Field(const Message& message, const Reflection& r, const FieldCheck& check,
+             const Path& above) {
+    if (check.field->is_repeated()) return List(message, r, check, above);
     const Path path{&above, check.field->name(), -1};
     const bool explicit_presence = check.field->has_presence();
     if (explicit_presence && !r.HasField(message, check.field)) {
@@ -167,8 +192,8 @@ class Walk {
     }
   }
 
-  void List(const Message& message, const FieldCheck& check, const Path& above) {
-    const Reflection& r = *message.GetReflection();
+  void List(const Message& message, const Reflection& r, const FieldCheck& check,
+            const Path& above) {
     const int size = r.FieldSize(message, check.field);
     const Path list{&above, check.field->name(), -1};
     const int most =
@@ -338,7 +363,8 @@ class Together {
       case v1::Fact::kClosetUseReported:
         return ClosetUse(fact.closet_use_reported());
       case v1::Fact::kRecallOpened:
-        return Scope(fact.recall_opened().scope());
+        if (fact.recall_opened().has_scope()) Scope(fact.recall_opened().scope());
+        return;
       case v1::Fact::kRecallOutcomeNoted:
         return Outcome(fact.recall_outcome_noted());
       case v1::Fact::WHAT_NOT_SET:
@@ -538,6 +564,7 @@ class Together {
 
   void ClosetUse(const v1::ClosetUseReported& use) {
     if (use.device_class().empty() != use.item().empty()) return;
+    if (!use.item().empty() && !(IsValidId(use.item()) && IsValidId(use.device_class()))) return;
     Report("closet_use_reported.item", "and device_class: give one of the two, whichever was used");
   }
 

@@ -220,7 +220,16 @@ int Apply(const fact::FactView& view, const depot::SettingsBook& book, v1::Subje
 
 v1::SubjectState Fold(std::string_view subject_name, std::vector<fact::FactView> facts,
                       const depot::SettingsBook& book) {
-  v1::SubjectState state = Empty(subject_name);
+  v1::SubjectState state;
+  Fold(subject_name, std::move(facts), book, &state);
+  return state;
+}
+
+void Fold(std::string_view subject_name, std::vector<fact::FactView> facts,
+          const depot::SettingsBook& book, v1::SubjectState* state, SpanChanges* spans) {
+  *state = Empty(subject_name);
+  std::vector<Span> open;
+  if (spans != nullptr) *spans = {.all = true, .ended = {}, .begun = {}};
   if (!std::is_sorted(facts.begin(), facts.end(), fact::Before)) {
     std::sort(facts.begin(), facts.end(), fact::Before);
   }
@@ -233,26 +242,26 @@ v1::SubjectState Fold(std::string_view subject_name, std::vector<fact::FactView>
   for (size_t i = 0; i < facts.size(); ++i) {
     const fact::FactView& view = facts[i];
     if (reversals.IsReversed(i)) {
-      SetLast(view, &state);
+      SetLast(view, state);
       continue;
     }
     if (view.fact().has_reversal()) {
-      finding::Raiser raiser(view, &state);
+      finding::Raiser raiser(view, state);
       RaiseIfInFuture(view, &raiser);
-      reversals.Judge(i, &raiser, &state);
-      SetLast(view, &state);
+      reversals.Judge(i, &raiser, state);
+      SetLast(view, state);
     } else {
-      Apply(view, book, &state);
+      Apply(view, book, state);
+      if (spans != nullptr) NoteSpans(view, *state, &open, spans);
     }
     if (view.fact().has_question_answered()) {
-      finding::Raiser raiser(view, &state);
-      reversals.JudgeAnswer(i, &raiser, &state);
+      finding::Raiser raiser(view, state);
+      reversals.JudgeAnswer(i, &raiser, state);
     }
     for (const v1::QuestionAnswered* answer : reversals.EarlierAnswersTo(i)) {
-      Answer(*answer, &state);
+      Answer(*answer, state);
     }
   }
-  return state;
 }
 
 bool IsOpen(const v1::QuestionAnswered& answer, const v1::SubjectState& state) {

@@ -6,6 +6,7 @@
 
 #include "core/depot/settings_book.h"
 #include "core/fact/fact_view.h"
+#include "core/fold/spans.h"
 #include "ferrule/v1/states.pb.h"
 
 namespace ferrule::fold {
@@ -32,6 +33,10 @@ int Apply(const fact::FactView& view, const depot::SettingsBook& book, v1::Subje
 // order of arrival; see IsOpen.)
 v1::SubjectState Fold(std::string_view subject_name, std::vector<fact::FactView> facts,
                       const depot::SettingsBook& book);
+// The same into an empty state, for callers who choose where it lies. `spans`, when given, gets all
+// of the subject's.
+void Fold(std::string_view subject_name, std::vector<fact::FactView> facts,
+          const depot::SettingsBook& book, v1::SubjectState* state, SpanChanges* spans = nullptr);
 
 // Whether the state has the question that an answer names: what an enforced answer must be asked
 // before it is folded, because a fold cannot know what was open when.

@@ -21,7 +21,8 @@ EVP_MD_CTX* Context() {
 }
 
 std::string Digest(std::string_view a, std::string_view b) {
-  static const EVP_MD* const kSha256 = EVP_sha256();
+  // Fetched once: EVP_sha256() is looked up anew by every use.
+  static const EVP_MD* const kSha256 = EVP_MD_fetch(nullptr, "SHA256", nullptr);
   std::string out(32, '\0');
   unsigned size = 0;
   EVP_MD_CTX* context = Context();

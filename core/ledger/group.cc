@@ -1,7 +1,9 @@
 #include "core/ledger/group.h"
 
 #include <algorithm>
+#include <iterator>
 
+#include "absl/container/flat_hash_set.h"
 #include "absl/strings/cord.h"
 #include "absl/strings/str_cat.h"
 #include "core/fact/subject.h"
@@ -9,9 +11,9 @@
 #include "core/fold/fold.h"
 #include "core/fold/zone.h"
 #include "core/ledger/chain.h"
-#include "core/ledger/history.h"
 #include "core/ledger/ledger.h"
 #include "core/ledger/queries.h"
+#include "core/ledger/span_rows.h"
 #include "core/time/civil.h"
 #include "google/rpc/error_details.pb.h"
 
@@ -113,6 +115,7 @@ absl::Status Group::Decide(std::vector<Item>& items) {
   absl::Status status = LoadEarlier(items);
   if (!status.ok()) return status;
   status = LoadStates(items);
+  if (status.ok()) status = LoadHistories(LooksLate(items));
   if (!status.ok()) return status;
   for (Item& item : items) {
     if (!item.prepared->malformed.ok()) {
@@ -126,60 +129,69 @@ absl::Status Group::Decide(std::vector<Item>& items) {
   return absl::OkStatus();
 }
 
-absl::Status Group::LoadEarlier(std::vector<Item>& items) {
+absl::Status Group::LoadEarlier(const std::vector<Item>& items) {
   std::vector<Value> keys;
-  std::vector<Value> ids;
-  std::vector<const Item*> asked;
+  std::vector<const Prepared*> asked;
   for (const Item& item : items) {
     if (!item.prepared->malformed.ok()) continue;
     keys.push_back(Value::Int(item.prepared->key));
-    ids.push_back(Value::Text(item.prepared->entry.entry_id()));
-    asked.push_back(&item);
+    keys.push_back(Value::Text(item.prepared->entry.entry_id()));
+    asked.push_back(item.prepared);
   }
   bool damaged = false;
   absl::Status status =
-      writer_.RunMany(sql::kEntriesByKey, 1, keys, [&](size_t i, const store::Row& row) {
-        v1::LedgerEntry stored;
-        std::string_view bytes = row.Bytes(0);
-        if (!stored.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()))) {
-          damaged = true;
-          return;
-        }
-        const std::string& id = asked[i]->prepared->entry.entry_id();
-        if (stored.entry().entry_id() != id) return;
-        v1::Receipt receipt;
-        if (!row.IsNull(2)) {
-          std::string_view kept = row.Bytes(2);
-          receipt.ParseFromArray(kept.data(), static_cast<int>(kept.size()));
-        }
-        receipt.set_entry_id(id);
-        receipt.set_sequence(stored.sequence());
-        *receipt.mutable_recorded_time() = stored.recorded_time();
-        receipt.set_digest(std::string(row.Bytes(1)));
-        earlier_.insert_or_assign(id, receipt);
-        earlier_bytes_.insert_or_assign(id, Prepare(stored.entry()).bytes);
+      writer_.RunMany(sql::kEarlier, 2, keys, [&](size_t i, const store::Row& row) {
+        damaged |= row.Int(0) == 0 ? !SeeEntry(*asked[i], row) : !SeeRefusal(*asked[i], row);
       });
   if (!status.ok()) return status;
   if (damaged) return absl::DataLossError("a stored entry cannot be read; run: ferruled verify");
-  return writer_.RunMany(sql::kRefusalById, 1, ids, [&](size_t i, const store::Row& row) {
-    const Prepared& prepared = *asked[i]->prepared;
-    earlier_.insert_or_assign(prepared.entry.entry_id(), StatusFromRemembered(row.Bytes(1)));
-    // Only a digest of a refused entry is kept: the same digest means the same bytes.
-    const bool same = Sha256(prepared.bytes) == row.Bytes(0);
-    earlier_bytes_.insert_or_assign(prepared.entry.entry_id(), same ? prepared.bytes : "");
-  });
+  return absl::OkStatus();
+}
+
+bool Group::SeeEntry(const Prepared& prepared, const store::Row& row) {
+  v1::LedgerEntry stored;
+  std::string_view bytes = row.Bytes(1);
+  if (!stored.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()))) return false;
+  const std::string& id = prepared.entry.entry_id();
+  if (stored.entry().entry_id() != id) return true;
+  v1::Receipt receipt;
+  std::string_view kept = row.Bytes(3);
+  if (!receipt.ParseFromArray(kept.data(), static_cast<int>(kept.size()))) return false;
+  receipt.set_entry_id(id);
+  receipt.set_sequence(stored.sequence());
+  *receipt.mutable_recorded_time() = stored.recorded_time();
+  receipt.set_digest(std::string(row.Bytes(2)));
+  receipt.set_repeated(true);
+  const bool same = Prepare(stored.entry()).bytes == prepared.bytes;
+  earlier_.insert_or_assign(id, Earlier{same, std::move(receipt)});
+  return true;
+}
+
+bool Group::SeeRefusal(const Prepared& prepared, const store::Row& row) {
+  // Only a digest of a refused entry is kept: the same digest means the same bytes.
+  const bool same = Sha256(prepared.bytes) == row.Bytes(2);
+  earlier_.insert_or_assign(prepared.entry.entry_id(),
+                            Earlier{same, StatusFromRemembered(row.Bytes(1))});
+  return true;
 }
 
 bool Group::AnswerRepeat(Item& item) {
-  const v1::Entry& entry = item.prepared->entry;
-  auto it = earlier_.find(entry.entry_id());
-  if (it == earlier_.end()) return false;
-  if (earlier_bytes_[entry.entry_id()] != item.prepared->bytes) {
-    item.outcome = ReusedId(entry);
+  const std::string& id = item.prepared->entry.entry_id();
+  if (auto it = earlier_.find(id); it != earlier_.end()) {
+    item.outcome = it->second.same_content ? it->second.outcome : ReusedId(item.prepared->entry);
     return true;
   }
-  item.outcome = it->second;
-  if (item.outcome.ok()) item.outcome->set_repeated(true);
+  auto it = decided_.find(id);
+  if (it == decided_.end()) return false;
+  const Item& first = *it->second;
+  if (first.prepared->bytes != item.prepared->bytes) {
+    item.outcome = ReusedId(item.prepared->entry);
+  } else if (first.outcome.ok()) {
+    item.outcome = first.outcome;
+    item.outcome->set_repeated(true);
+  } else {
+    item.outcome = StatusFromRemembered(RememberedForm(first.outcome.status()));
+  }
   return true;
 }
 
@@ -217,6 +229,41 @@ absl::Status Group::LoadStates(const std::vector<Item>& items) {
   return absl::OkStatus();
 }
 
+// The subjects of which a fact looks late, by what is stored or by what came before it in the
+// group: their histories come in one go. Whoever turns out late all the same is loaded alone.
+std::vector<std::string> Group::LooksLate(const std::vector<Item>& items) const {
+  absl::flat_hash_map<absl::string_view, fact::FactView> newest;
+  absl::flat_hash_set<absl::string_view> late;
+  for (const Item& item : items) {
+    for (size_t i = 0; i < item.prepared->subjects.size(); ++i) {
+      const fact::FactView view =
+          ViewOf(item.prepared->entry, static_cast<int>(i), recorded_us_, head_.sequence + 1);
+      for (const std::string& name : item.prepared->subjects[i]) {
+        const StatePtr& committed = working_.at(name).committed;
+        if (committed == nullptr) continue;
+        const auto [it, is_first] = newest.try_emplace(name, view);
+        if (!fold::InOrder(view, *committed) || (!is_first && fact::Before(view, it->second))) {
+          late.insert(name);
+        }
+        if (fact::Before(it->second, view)) it->second = view;
+      }
+    }
+  }
+  return {late.begin(), late.end()};
+}
+
+absl::Status Group::LoadHistories(const std::vector<std::string>& names) {
+  std::vector<History*> histories;
+  std::vector<int64_t> ids;
+  for (const std::string& name : names) {
+    Working& working = working_[name];
+    working.stored = std::make_unique<History>();
+    histories.push_back(working.stored.get());
+    ids.push_back(working.id);
+  }
+  return History::Load(writer_, ids, head_.sequence, histories);
+}
+
 absl::Status Group::DecideItem(Item& item) {
   absl::StatusOr<std::vector<Touched>> touched = ApplyEntry(*item.prepared);
   if (!touched.ok()) return touched.status();
@@ -241,12 +288,10 @@ absl::StatusOr<std::vector<Group::Touched>> Group::ApplyEntry(const Prepared& pr
                              [&](const Touched& t) { return *t.name == name; });
       if (it == touched.end()) {
         const StatePtr& current = working_[name].current;
-        touched.push_back({&name,
-                           current ? std::make_shared<v1::SubjectState>(*current)
-                                   : std::make_shared<v1::SubjectState>(fold::Empty(name)),
-                           {},
-                           {}});
+        touched.push_back(
+            {&name, current ? CopyOf(*current) : CopyOf(fold::Empty(name)), {}, {}, {}, {}});
         it = std::prev(touched.end());
+        it->open = fold::OpenSpans(*it->state);
       }
       it->fact_indexes.push_back(i);
       const fact::FactView view = ViewOf(prepared.entry, i, recorded_us_, head_.sequence + 1);
@@ -256,6 +301,7 @@ absl::StatusOr<std::vector<Group::Touched>> Group::ApplyEntry(const Prepared& pr
       }
       if (fold::InOrder(view, *it->state)) {
         fold::Apply(view, *book_, it->state.get());
+        fold::NoteSpans(view, *it->state, &it->open, &it->spans);
         continue;
       }
       absl::Status status = FoldAgain(prepared, *it);
@@ -268,19 +314,23 @@ absl::StatusOr<std::vector<Group::Touched>> Group::ApplyEntry(const Prepared& pr
 // A late fact or a reversal: the subject alone is folded again from all its facts.
 absl::Status Group::FoldAgain(const Prepared& prepared, Touched& touched) {
   const Working& working = working_[*touched.name];
-  History history;
-  if (working.id != 0) {
-    absl::Status status = history.Load(writer_, working.id, head_.sequence);
+  std::vector<fact::FactView> views;
+  if (working.stored != nullptr) {
+    views = working.stored->views();
+  } else if (working.committed != nullptr) {
+    absl::Status status = LoadHistories({*touched.name});
     if (!status.ok()) return status;
+    views = working.stored->views();
   }
-  std::vector<fact::FactView> views = history.views();
   for (const Pending& p : working.pending) {
     views.push_back(ViewOf(p.prepared->entry, p.index, recorded_us_, p.sequence));
   }
   for (int index : touched.fact_indexes) {
     views.push_back(ViewOf(prepared.entry, index, recorded_us_, head_.sequence + 1));
   }
-  *touched.state = fold::Fold(*touched.name, std::move(views), *book_);
+  touched.state = NewState();
+  fold::Fold(*touched.name, std::move(views), *book_, touched.state.get(), &touched.spans);
+  touched.open = fold::OpenSpans(*touched.state);
   return absl::OkStatus();
 }
 
@@ -329,11 +379,8 @@ void Group::Refuse(Item& item, std::vector<v1::Finding> findings) {
   }
   item.outcome = RefusedStatus(refusal);
   if (item.validate_only) return;
-  std::string remembered = RememberedForm(item.outcome.status());
-  const std::string& id = item.prepared->entry.entry_id();
-  earlier_.insert_or_assign(id, StatusFromRemembered(remembered));
-  earlier_bytes_.insert_or_assign(id, item.prepared->bytes);
-  refused_.push_back({item.prepared, std::move(remembered)});
+  decided_.insert_or_assign(item.prepared->entry.entry_id(), &item);
+  refused_.push_back({item.prepared, RememberedForm(item.outcome.status())});
 }
 
 void Group::Accept(Item& item, std::vector<Touched> touched, std::vector<v1::Finding> questions) {
@@ -348,20 +395,20 @@ void Group::Accept(Item& item, std::vector<Touched> touched, std::vector<v1::Fin
   receipt.set_sequence(accepted.sequence);
   time::SetMicros(recorded_us_, receipt.mutable_recorded_time());
   receipt.set_digest(accepted.digest);
-  item.outcome = receipt;
+  item.outcome = std::move(receipt);
   if (item.validate_only) return;
 
   head_.sequence = accepted.sequence;
   head_.recorded_us = recorded_us_;
   head_.digest = accepted.digest;
-  earlier_.insert_or_assign(prepared.entry.entry_id(), std::move(receipt));
-  earlier_bytes_.insert_or_assign(prepared.entry.entry_id(), prepared.bytes);
+  decided_.insert_or_assign(prepared.entry.entry_id(), &item);
   for (Touched& t : touched) {
     Working& working = working_[*t.name];
     if (working.id == 0) working.id = head_.next_subject_id++;
     for (int index : t.fact_indexes) {
       working.pending.push_back({&prepared, index, accepted.sequence});
     }
+    fold::Append(std::move(t.spans), &working.spans);
     working.current = std::move(t.state);
     working.sequence = accepted.sequence;
   }
@@ -386,12 +433,13 @@ absl::Status Group::Write() {
   absl::Status status = WriteEntries();
   if (status.ok()) status = WriteFactSubjects();
   if (status.ok()) status = WriteStates();
+  if (status.ok()) status = WriteSpans();
   if (status.ok()) status = WriteRefusals();
   if (!status.ok() || accepted_.empty()) return status;
   const Value row[] = {Value::Int(head_.sequence), Value::Int(head_.recorded_us),
                        Value::Blob(head_.digest), Value::Int(head_.next_subject_id),
                        Value::Int(head_.max_happened_us)};
-  return writer_.Run(sql::kPutHead, row);
+  return writer_.Post(sql::kPutHead, std::size(row), row);
 }
 
 absl::Status Group::WriteEntries() {
@@ -405,7 +453,7 @@ absl::Status Group::WriteEntries() {
     rows.push_back(Value::Blob(a.bytes));
     rows.push_back(a.receipt.empty() ? Value::Null() : Value::Blob(a.receipt));
   }
-  return writer_.RunMany(sql::kAddEntry, 6, rows);
+  return writer_.Post(sql::kAddEntry, 6, rows);
 }
 
 absl::Status Group::WriteFactSubjects() {
@@ -420,7 +468,7 @@ absl::Status Group::WriteFactSubjects() {
       }
     }
   }
-  return writer_.RunMany(sql::kAddFactSubject, 4, rows);
+  return writer_.Post(sql::kAddFactSubject, 4, rows);
 }
 
 absl::Status Group::WriteStates() {
@@ -432,6 +480,15 @@ absl::Status Group::WriteStates() {
   std::sort(rows.begin(), rows.end(),
             [](const StateRow& a, const StateRow& b) { return a.id < b.id; });
   return WriteStateRows(writer_, *book_, rows);
+}
+
+absl::Status Group::WriteSpans() {
+  std::vector<std::pair<int64_t, const fold::SpanChanges*>> changes;
+  for (const auto& [name, w] : working_) {
+    if (!w.spans.empty()) changes.emplace_back(w.id, &w.spans);
+  }
+  std::sort(changes.begin(), changes.end());
+  return WriteSpanChanges(writer_, changes);
 }
 
 absl::Status Group::WriteRefusals() {
@@ -446,7 +503,7 @@ absl::Status Group::WriteRefusals() {
     rows.push_back(Value::Int(recorded_us_));
     rows.push_back(Value::Blob(r.remembered));
   }
-  return writer_.RunMany(sql::kAddRefusal, 5, rows);
+  return writer_.Post(sql::kAddRefusal, 5, rows);
 }
 
 std::vector<std::pair<std::string, Known>> Group::TakeChangedStates() {

@@ -13,6 +13,8 @@
 #include "absl/status/statusor.h"
 #include "core/depot/settings_book.h"
 #include "core/fact/fact_view.h"
+#include "core/fold/spans.h"
+#include "core/ledger/history.h"
 #include "core/ledger/prepared.h"
 #include "core/ledger/state_cache.h"
 #include "core/store/connection.h"
@@ -75,6 +77,8 @@ class Group {
     StatePtr current;      // null: nothing known of the subject
     int64_t sequence = 0;  // of the last entry of this group that changed it
     std::vector<Pending> pending;
+    fold::SpanChanges spans;          // of this group
+    std::unique_ptr<History> stored;  // its facts in the store, once they were needed
   };
   struct Accepted {
     const Prepared* prepared;
@@ -87,18 +91,31 @@ class Group {
     const Prepared* prepared;
     std::string remembered;
   };
+  // What became of an entry id before this group, as it is said again.
+  struct Earlier {
+    bool same_content;
+    absl::StatusOr<v1::Receipt> outcome;
+  };
   // A subject as one entry changes it.
   struct Touched {
     const std::string* name;
     std::shared_ptr<v1::SubjectState> state;
     std::vector<int> fact_indexes;
     std::vector<v1::Finding> answered_in_vain;  // of this entry's answers
+    std::vector<fold::Span> open;               // of the state as it stands
+    fold::SpanChanges spans;                    // of this entry
   };
 
   absl::Status LoadStates(const std::vector<Item>& items);
-  absl::Status LoadEarlier(std::vector<Item>& items);
+  absl::Status LoadEarlier(const std::vector<Item>& items);
+  // What a row of kEarlier says of an entry; false when it cannot be read.
+  bool SeeEntry(const Prepared& prepared, const store::Row& row);
+  bool SeeRefusal(const Prepared& prepared, const store::Row& row);
   // The outcome of an id seen before, in the store or in this group; false when it is new.
   bool AnswerRepeat(Item& item);
+  std::vector<std::string> LooksLate(const std::vector<Item>& items) const;
+  // Of subjects that are in the store.
+  absl::Status LoadHistories(const std::vector<std::string>& names);
   absl::Status DecideItem(Item& item);
   absl::StatusOr<std::vector<Touched>> ApplyEntry(const Prepared& prepared);
   absl::Status FoldAgain(const Prepared& prepared, Touched& touched);
@@ -111,6 +128,7 @@ class Group {
   absl::Status WriteEntries();
   absl::Status WriteFactSubjects();
   absl::Status WriteStates();
+  absl::Status WriteSpans();
   absl::Status WriteRefusals();
 
   store::Connection& writer_;
@@ -122,8 +140,9 @@ class Group {
   bool refold_all_ = false;
 
   absl::flat_hash_map<std::string, Working> working_;
-  absl::flat_hash_map<std::string, absl::StatusOr<v1::Receipt>> earlier_;  // by entry id
-  absl::flat_hash_map<std::string, std::string> earlier_bytes_;            // by entry id
+  // By entry id: what the store knows, and what this group decided. The items are the caller's.
+  absl::flat_hash_map<std::string, Earlier> earlier_;
+  absl::flat_hash_map<absl::string_view, const Item*> decided_;
   std::vector<Accepted> accepted_;
   std::vector<Refused> refused_;
 };

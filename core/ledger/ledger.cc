@@ -104,7 +104,7 @@ class LedgerImpl : public Ledger {
     }
     const uint64_t generation = cache_.generation();
     Known known;
-    absl::Status status = readers_.With(
+    absl::Status status = readers_.WithOneStatement(
         [&](store::Connection& connection) { return FindState(connection, name, &known); });
     if (!status.ok()) return status;
     if (known.state == nullptr) return UnknownSubject(name);
@@ -137,9 +137,9 @@ class LedgerImpl : public Ledger {
       auto through = SequenceKnownAt(connection, known_us, head->sequence);
       if (!through.ok()) return through.status();
       Refolder refolder;
-      absl::Status status = refolder.Run(connection, nullptr, *through, nullptr, nullptr);
+      absl::Status status = refolder.Run(connection, *through, nullptr, nullptr);
       if (!status.ok()) return status;
-      for (const auto& [name, slot] : refolder.slots()) {
+      for (const Refolder::Slot& slot : refolder.slots()) {
         on_subject(*slot.state, fold::ColumnsOf(*slot.state, refolder.book()));
       }
       return absl::OkStatus();

@@ -45,6 +45,9 @@ struct Options {
   // Called from the writer's thread when a commit failed so that nobody knows whether it holds
   // (a sync error). The process should end: sending the same entries again settles it.
   std::function<void(const absl::Status&)> on_commit_unknown;
+  // Called from the writer's thread to answer the callers of a group all at once; runs what it is
+  // given. For whoever has something to save by knowing that several answers follow each other.
+  std::function<void(absl::FunctionRef<void()>)> around_answers;
 };
 
 // Thread-safe.

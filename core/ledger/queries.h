@@ -18,12 +18,13 @@ inline constexpr store::Sql kPutHead{
 inline constexpr store::Sql kPutLabel{"put_label",
                                       "UPDATE ledger_head SET label = $1 WHERE id = 1"};
 
-// An entry's key is a hash of its id: the few rows that share one are told apart by their bytes.
-inline constexpr store::Sql kEntriesByKey{
-    "entries_by_key", "SELECT bytes, digest, receipt FROM entries WHERE entry_key = $1"};
-
-inline constexpr store::Sql kRefusalById{
-    "refusal_by_id", "SELECT content_digest, status FROM refusals WHERE entry_id = $1"};
+// What an entry id was used for before: 0 with bytes, digest and receipt of an entry, or 1 with
+// status and content digest of a refusal. An entry's key is a hash of its id: the few rows that
+// share one are told apart by their bytes.
+inline constexpr store::Sql kEarlier{
+    "earlier",
+    "SELECT 0, bytes, digest, receipt FROM entries WHERE entry_key = $1 UNION ALL "
+    "SELECT 1, status, content_digest, NULL FROM refusals WHERE entry_id = $2"};
 
 inline constexpr store::Sql kStateByName{"state_by_name",
                                          "SELECT id, state FROM states WHERE name = $1"};
@@ -97,6 +98,32 @@ inline constexpr store::Sql kSettingsEntries{
     "SELECT e.sequence, e.bytes FROM entries e WHERE e.sequence IN "
     "(SELECT f.sequence FROM fact_subjects f JOIN states s ON s.id = f.subject_id "
     "WHERE s.name = 'settings/depot') ORDER BY e.sequence"};
+
+// Spans. One that lasts has the greatest integer for its end (core/fold/spans.h, kLasts).
+inline constexpr store::Sql kAddSpan{
+    "add_span",
+    "INSERT INTO intervals (subject_id, kind, from_us, to_us, holder, detail, lot, fact, "
+    "piece_count) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9)"};
+
+inline constexpr store::Sql kEndSpan{
+    "end_span",
+    "UPDATE intervals SET to_us = $1 WHERE subject_id = $2 AND from_us = $3 AND kind = $4 "
+    "AND holder = $5 AND detail = $6 AND to_us = 9223372036854775807"};
+
+inline constexpr store::Sql kVoidSpan{
+    "void_span",
+    "DELETE FROM intervals WHERE subject_id = $1 AND from_us = $2 AND kind = $3 AND holder = $4 "
+    "AND detail = $5 AND to_us = 9223372036854775807"};
+
+inline constexpr store::Sql kDropSpansOfSubject{"drop_spans_of_subject",
+                                                "DELETE FROM intervals WHERE subject_id = $1"};
+
+inline constexpr store::Sql kDropSpans{"drop_spans", "DELETE FROM intervals"};
+
+inline constexpr store::Sql kAllSpans{
+    "all_spans",
+    "SELECT subject_id, kind, from_us, to_us, holder, detail, lot, fact, piece_count "
+    "FROM intervals ORDER BY subject_id"};
 
 inline constexpr store::Sql kDropStates{"drop_states", "DELETE FROM states"};
 

@@ -32,19 +32,32 @@ void ReaderPool::GiveBack(std::unique_ptr<store::Connection> connection) {
   free_.notify_one();
 }
 
-absl::Status ReaderPool::With(absl::FunctionRef<absl::Status(store::Connection&)> query) {
+absl::Status ReaderPool::On(absl::FunctionRef<absl::Status(store::Connection&)> work) {
   auto connection = Take();
   if (!connection.ok()) return connection.status();
-  absl::Status status = (*connection)->Begin(store::TransactionKind::kRead);
-  if (status.ok()) {
-    status = query(**connection);
-    absl::Status ended = (*connection)->Rollback();
-    if (status.ok()) status = ended;
-  }
+  const absl::Status status = work(**connection);
   // A connection that was lost or is damaged is not used again.
   const bool keep = status.ok() || status.code() != absl::StatusCode::kUnavailable;
   GiveBack(keep ? *std::move(connection) : nullptr);
   return status;
+}
+
+absl::Status ReaderPool::With(absl::FunctionRef<absl::Status(store::Connection&)> query) {
+  return On([query](store::Connection& connection) {
+    absl::Status status = connection.Begin(store::TransactionKind::kRead);
+    if (!status.ok()) return status;
+    status = query(connection);
+    absl::Status ended = connection.Rollback();
+    return status.ok() ? ended : status;
+  });
+}
+
+absl::Status ReaderPool::WithOneStatement(
+    absl::FunctionRef<absl::Status(store::Connection&)> query) {
+  const absl::Status status = On(query);
+  if (status.code() != absl::StatusCode::kUnavailable) return status;
+  // A connection may have been lost without our knowing: beginning a transaction finds out.
+  return With(query);
 }
 
 }  // namespace ferrule::ledger

@@ -19,8 +19,12 @@ class ReaderPool {
 
   // Runs `query` inside one snapshot on a connection of its own.
   absl::Status With(absl::FunctionRef<absl::Status(store::Connection&)> query);
+  // The same for a query of one statement, which is a snapshot by itself: on a database that is one
+  // round trip instead of three. It may be run twice.
+  absl::Status WithOneStatement(absl::FunctionRef<absl::Status(store::Connection&)> query);
 
  private:
+  absl::Status On(absl::FunctionRef<absl::Status(store::Connection&)> work);
   absl::StatusOr<std::unique_ptr<store::Connection>> Take();
   void GiveBack(std::unique_ptr<store::Connection> connection);
 

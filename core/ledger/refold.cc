@@ -1,117 +1,35 @@
 #include "core/ledger/refold.h"
 
 #include <algorithm>
-#include <condition_variable>
-#include <deque>
-#include <mutex>
-#include <optional>
-#include <thread>
+#include <utility>
 
-#include "absl/strings/str_cat.h"
 #include "core/fact/subject.h"
 #include "core/fold/fold.h"
 #include "core/ledger/group.h"
+#include "core/ledger/parallel.h"
 #include "core/ledger/prepared.h"
 #include "core/ledger/queries.h"
+#include "core/ledger/span_rows.h"
+#include "core/ledger/state_cache.h"
 #include "core/time/civil.h"
-#include "google/protobuf/arena.h"
 
 namespace ferrule::ledger {
 namespace {
 
-using store::Value;
-
-constexpr int kPage = 2'000;       // entries a statement
-constexpr size_t kPagesAhead = 8;  // pages parsed and not yet folded
-
-// Entries parsed into one arena, which frees them together.
-struct Page {
-  google::protobuf::Arena arena;
-  std::vector<v1::LedgerEntry*> entries;
-};
-
-absl::Status Unreadable(int64_t sequence) {
-  return absl::DataLossError(
-      absl::StrCat("entry ", sequence, " of the ledger cannot be read; run: ferruled verify"));
+constexpr size_t kRowsAtOnce = 5'000;
+absl::Status WriteSpans(store::Connection& writer, const std::deque<Refolder::Slot>& slots,
+                        size_t begin, size_t end) {
+  std::deque<fold::SpanChanges> changes;  // stay in place
+  std::vector<std::pair<int64_t, const fold::SpanChanges*>> rows;
+  for (size_t i = begin; i < end; ++i) {
+    if (slots[i].spans.empty()) continue;
+    changes.push_back({.all = false, .ended = {}, .begun = UnpackSpans(slots[i].spans)});
+    rows.emplace_back(slots[i].id, &changes.back());
+  }
+  return WriteSpanChanges(writer, rows);
 }
 
-// Reads and parses the ledger page by page.
-absl::Status ReadPages(store::Connection& connection, int64_t through_sequence,
-                       const std::function<absl::Status(const RawEntry&)>& on_raw,
-                       const std::function<void(std::unique_ptr<Page>)>& on_page) {
-  int64_t after = 0;
-  while (after < through_sequence) {
-    auto page = std::make_unique<Page>();
-    absl::Status problem;
-    int rows = 0;
-    const Value parameters[] = {Value::Int(after), Value::Int(kPage)};
-    absl::Status status =
-        connection.Run(sql::kEntriesAfter, parameters, [&](const store::Row& row) {
-          ++rows;
-          const int64_t sequence = row.Int(0);
-          if (!problem.ok() || sequence > through_sequence) return;
-          after = sequence;
-          std::string_view bytes = row.Bytes(2);
-          if (on_raw) {
-            problem = on_raw({sequence, row.Int(1), std::string(bytes), std::string(row.Bytes(3))});
-            if (!problem.ok()) return;
-          }
-          auto* entry = google::protobuf::Arena::CreateMessage<v1::LedgerEntry>(&page->arena);
-          if (!entry->ParseFromArray(bytes.data(), static_cast<int>(bytes.size())) ||
-              entry->sequence() != sequence) {
-            problem = Unreadable(sequence);
-            return;
-          }
-          page->entries.push_back(entry);
-        });
-    if (!status.ok()) return status;
-    if (!problem.ok()) return problem;
-    if (rows == 0 && through_sequence == INT64_MAX) return absl::OkStatus();
-    if (rows == 0) {
-      return absl::DataLossError(absl::StrCat("the ledger ends at entry ", after,
-                                              " although its head says ", through_sequence));
-    }
-    if (page->entries.empty()) return absl::OkStatus();
-    on_page(std::move(page));
-  }
-  return absl::OkStatus();
-}
-
-// Hands pages from the reading thread to the folding one.
-class PageQueue {
- public:
-  void Put(std::unique_ptr<Page> page) {
-    std::unique_lock lock(mutex_);
-    changed_.wait(lock, [this] { return pages_.size() < kPagesAhead; });
-    pages_.push_back(std::move(page));
-    changed_.notify_all();
-  }
-  void Close(absl::Status status) {
-    std::lock_guard lock(mutex_);
-    closed_ = std::move(status);
-    changed_.notify_all();
-  }
-  // Null at the end.
-  std::unique_ptr<Page> Take() {
-    std::unique_lock lock(mutex_);
-    changed_.wait(lock, [this] { return !pages_.empty() || closed_.has_value(); });
-    if (pages_.empty()) return nullptr;
-    auto page = std::move(pages_.front());
-    pages_.pop_front();
-    changed_.notify_all();
-    return page;
-  }
-  absl::Status status() {
-    std::lock_guard lock(mutex_);
-    return closed_.value_or(absl::OkStatus());
-  }
-
- private:
-  std::mutex mutex_;
-  std::condition_variable changed_;
-  std::deque<std::unique_ptr<Page>> pages_;
-  std::optional<absl::Status> closed_;
-};
+constexpr size_t kFoldBlock = 512 << 10;  // of memory for the entries of most subjects
 
 }  // namespace
 
@@ -127,144 +45,113 @@ uint64_t Refolder::MixRow(int64_t subject_id, int64_t sequence, int64_t index, i
   return x;
 }
 
-absl::Status Refolder::Run(store::Connection& connection, const depot::SettingsBook* book,
-                           int64_t through_sequence,
+absl::Status Refolder::Run(store::Connection& connection, int64_t through_sequence,
                            const std::function<absl::Status(const RawEntry&)>& on_raw,
                            const std::function<void(int64_t)>& progress) {
-  book_ = book;
-  if (book_ == nullptr) {
-    absl::Status status = FoldSettings(connection, through_sequence);
-    if (!status.ok()) return status;
-  }
-  PageQueue queue;
-  std::thread reader([&] {
-    queue.Close(ReadPages(connection, through_sequence, on_raw,
-                          [&](std::unique_ptr<Page> page) { queue.Put(std::move(page)); }));
-  });
-  while (std::unique_ptr<Page> page = queue.Take()) {
-    for (const v1::LedgerEntry* entry : page->entries) Add(*entry);
-    if (progress) progress(page->entries.back()->sequence());
-  }
-  reader.join();
-  absl::Status status = queue.status();
-  if (!status.ok()) return status;
-  status = FoldLate(connection, through_sequence);
-  if (!status.ok() || own_book_ == nullptr) return status;
-  // The settings were looked for by the index; when that index is what is broken, the fold itself
-  // says which settings there are, and everything is folded with those.
-  auto it = slots_.find(absl::string_view(fact::kSettingsName.data(), fact::kSettingsName.size()));
-  if (it == slots_.end()) return status;
-  auto found = std::make_unique<depot::SettingsBook>(fold::BookOf(*it->second.state));
-  if (depot::FirstDifference(*own_book_, *found) == INT64_MAX) return status;
-  *this = Refolder();
-  own_book_ = std::move(found);
-  return Run(connection, own_book_.get(), through_sequence, nullptr, progress);
-}
-
-// The settings decide how other facts are judged, so their fold comes first.
-absl::Status Refolder::FoldSettings(store::Connection& connection, int64_t through_sequence) {
-  std::vector<v1::LedgerEntry> entries;
-  absl::Status status = connection.Run(sql::kSettingsEntries, {}, [&](const store::Row& row) {
-    if (row.Int(0) > through_sequence) return;
-    v1::LedgerEntry entry;
-    std::string_view bytes = row.Bytes(1);
-    // An unreadable entry is found and named when the ledger is read from its beginning.
-    if (entry.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()))) {
-      entries.push_back(std::move(entry));
-    }
+  absl::Status status = ReadPages(connection, through_sequence, on_raw, [&](Page& page) {
+    Gather(page);
+    if (progress) progress(page.rows.back().sequence);
   });
   if (!status.ok()) return status;
-  std::vector<fact::FactView> views;
-  for (const v1::LedgerEntry& entry : entries) {
-    for (int i = 0; i < entry.entry().facts_size(); ++i) {
-      for (const std::string& name : fact::SubjectsOf(entry.entry().facts(i))) {
-        if (name != fact::kSettingsName) continue;
-        views.push_back(
-            ViewOf(entry.entry(), i, time::ToMicros(entry.recorded_time()), entry.sequence()));
-      }
-    }
+  // The settings decide how other facts are judged.
+  if (auto it = by_name_.find({fact::kSettingsName.data(), fact::kSettingsName.size()});
+      it != by_name_.end()) {
+    google::protobuf::Arena arena;
+    FoldSlot(it->second, &arena);
+    book_ = fold::BookOf(*it->second->state);
   }
-  own_book_ = std::make_unique<depot::SettingsBook>(
-      fold::BookOf(fold::Fold(fact::kSettingsName, std::move(views), depot::SettingsBook())));
-  book_ = own_book_.get();
+  InParallel(slots_.size(), [&](size_t begin, size_t end) {
+    const auto block = std::make_unique_for_overwrite<char[]>(kFoldBlock);
+    google::protobuf::ArenaOptions options;
+    options.initial_block = block.get();
+    options.initial_block_size = kFoldBlock;
+    google::protobuf::Arena arena(options);
+    for (size_t i = begin; i < end; ++i) {
+      if (slots_[i].state == nullptr) FoldSlot(&slots_[i], &arena);
+    }
+  });
+  pages_.clear();
   return absl::OkStatus();
 }
 
-void Refolder::Add(const v1::LedgerEntry& entry) {
-  ++entry_count_;
-  const int64_t recorded_us = time::ToMicros(entry.recorded_time());
-  for (int i = 0; i < entry.entry().facts_size(); ++i) {
+const Refolder::Slot* Refolder::Find(std::string_view name) const {
+  const auto it = by_name_.find({name.data(), name.size()});
+  return it == by_name_.end() ? nullptr : it->second;
+}
+
+void Refolder::Gather(Page& page) {
+  for (size_t i = 0; i < page.rows.size(); ++i) {
+    GatherEntry(*page.entries[i],
+                {static_cast<uint32_t>(pages_.size()), page.rows[i].offset, page.rows[i].size, 0});
+  }
+  pages_.push_back(std::move(page.bytes));
+}
+
+void Refolder::GatherEntry(const v1::LedgerEntry& entry, Place place) {
+  for (const v1::Fact& fact : entry.entry().facts()) {
     ++fact_count_;
-    const fact::FactView view = ViewOf(entry.entry(), i, recorded_us, entry.sequence());
-    for (std::string& name : fact::SubjectsOf(view.fact())) {
-      auto [it, is_new] = slots_.try_emplace(std::move(name));
-      Slot& slot = it->second;
-      if (is_new) {
-        slot.id = next_id_++;
-        slot.state = std::make_shared<v1::SubjectState>(fold::Empty(it->first));
-      }
+    fact::ForEachSubject(fact, [&](fact::SubjectKind kind, std::string_view id) {
+      Slot& slot = SlotOf(fact::SubjectName(kind, id));
       slot.sequence = entry.sequence();
-      fact_subject_sum_ += MixRow(slot.id, entry.sequence(), i, view.fact().what_case());
+      slot.facts.push_back(place);
+      fact_subject_sum_ += MixRow(slot.id, entry.sequence(), place.fact_index, fact.what_case());
       ++fact_subject_count_;
-      if (slot.late) continue;
-      if (fold::InOrder(view, *slot.state)) {
-        fold::Apply(view, *book_, slot.state.get());
-      } else {
-        slot.late = true;
-      }
-    }
+    });
+    ++place.fact_index;
   }
 }
 
-// Second reading, for the subjects that have late facts or reversals.
-absl::Status Refolder::FoldLate(store::Connection& connection, int64_t through_sequence) {
-  absl::flat_hash_map<std::string, std::vector<fact::FactView>> late;
-  for (const auto& [name, slot] : slots_) {
-    if (slot.late) late.try_emplace(name);
+Refolder::Slot& Refolder::SlotOf(std::string name) {
+  if (auto it = by_name_.find(name); it != by_name_.end()) return *it->second;
+  Slot& slot = slots_.emplace_back();
+  slot.name = std::move(name);
+  slot.id = static_cast<int64_t>(slots_.size());
+  by_name_.emplace(slot.name, &slot);
+  return slot;
+}
+
+void Refolder::FoldSlot(Slot* slot, google::protobuf::Arena* arena) const {
+  std::vector<fact::FactView> views;
+  views.reserve(slot->facts.size());
+  const v1::LedgerEntry* entry = nullptr;
+  Place last{};
+  for (const Place& place : slot->facts) {
+    if (entry == nullptr || place.page != last.page || place.offset != last.offset) {
+      auto* parsed = google::protobuf::Arena::CreateMessage<v1::LedgerEntry>(arena);
+      // It was parsed before, when it was read.
+      parsed->ParseFromArray(pages_[place.page].data() + place.offset,
+                             static_cast<int>(place.size));
+      entry = parsed;
+      last = place;
+    }
+    views.push_back(ViewOf(entry->entry(), place.fact_index, time::ToMicros(entry->recorded_time()),
+                           entry->sequence()));
   }
-  if (late.empty()) return absl::OkStatus();
-  std::vector<std::unique_ptr<Page>> kept;
-  absl::Status status =
-      ReadPages(connection, through_sequence, nullptr, [&](std::unique_ptr<Page> page) {
-        for (const v1::LedgerEntry* entry : page->entries) {
-          const int64_t recorded_us = time::ToMicros(entry->recorded_time());
-          for (int i = 0; i < entry->entry().facts_size(); ++i) {
-            for (const std::string& name : fact::SubjectsOf(entry->entry().facts(i))) {
-              auto it = late.find(name);
-              if (it == late.end()) continue;
-              it->second.push_back(ViewOf(entry->entry(), i, recorded_us, entry->sequence()));
-            }
-          }
-        }
-        kept.push_back(std::move(page));
-      });
-  if (!status.ok()) return status;
-  for (auto& [name, views] : late) {
-    *slots_[name].state = fold::Fold(name, std::move(views), *book_);
-  }
-  return absl::OkStatus();
+  slot->facts = {};
+  slot->state = NewState();
+  fold::SpanChanges spans;
+  fold::Fold(slot->name, std::move(views), book_, slot->state.get(), &spans);
+  for (const fold::Span& span : spans.begun) PackSpan(span, &slot->spans);
+  arena->Reset();
 }
 
 absl::StatusOr<int64_t> RefoldInTransaction(store::Connection& writer,
-                                            const depot::SettingsBook* book,
                                             const std::function<void(int64_t)>& progress) {
   // The entry that changed the settings may be written already, its head row too.
   absl::StatusOr<HeadRow> head = ReadHead(writer);
   if (!head.ok()) return head.status();
   Refolder refolder;
-  absl::Status status = refolder.Run(writer, book, head->sequence, nullptr, progress);
-  if (!status.ok()) return status;
-  std::vector<StateRow> rows;
-  for (const auto& [name, slot] : refolder.slots()) {
-    rows.push_back({slot.id, slot.sequence, slot.state, nullptr});
-  }
-  std::sort(rows.begin(), rows.end(),
-            [](const StateRow& a, const StateRow& b) { return a.id < b.id; });
-  status = writer.Run(sql::kDropStates, {});
-  constexpr size_t kRowsAtOnce = 5'000;
-  for (size_t i = 0; status.ok() && i < rows.size(); i += kRowsAtOnce) {
-    const auto end = rows.begin() + static_cast<int64_t>(std::min(rows.size(), i + kRowsAtOnce));
-    status = WriteStateRows(writer, refolder.book(), {rows.begin() + static_cast<int64_t>(i), end});
+  absl::Status status = refolder.Run(writer, head->sequence, nullptr, progress);
+  if (status.ok()) status = writer.Run(sql::kDropStates, {});
+  if (status.ok()) status = writer.Run(sql::kDropSpans, {});
+  const std::deque<Refolder::Slot>& slots = refolder.slots();
+  for (size_t i = 0; status.ok() && i < slots.size(); i += kRowsAtOnce) {
+    std::vector<StateRow> rows;
+    for (size_t j = i; j < std::min(slots.size(), i + kRowsAtOnce); ++j) {
+      rows.push_back({slots[j].id, slots[j].sequence, slots[j].state, nullptr});
+    }
+    status = WriteStateRows(writer, refolder.book(), rows);
+    if (status.ok()) status = WriteSpans(writer, slots, i, i + rows.size());
   }
   if (!status.ok()) return status;
   return refolder.fact_count();

@@ -1,15 +1,50 @@
 #include "core/ledger/state_cache.h"
 
+#include <algorithm>
 #include <mutex>
+#include <utility>
 
 #include "absl/strings/string_view.h"
+#include "google/protobuf/arena.h"
 
 namespace ferrule::ledger {
 namespace {
 
 absl::string_view Key(std::string_view name) { return {name.data(), name.size()}; }
 
+constexpr size_t kSmallestBlock = 1'024;
+constexpr size_t kRoomToGrow = 256;
+
+google::protobuf::ArenaOptions BlockOf(size_t bytes) {
+  google::protobuf::ArenaOptions options;
+  options.start_block_size = std::max(kSmallestBlock, bytes);
+  return options;
+}
+
+// A state and the arena it lies on.
+struct OnArena {
+  explicit OnArena(size_t bytes)
+      : arena(BlockOf(bytes)),
+        state(google::protobuf::Arena::CreateMessage<v1::SubjectState>(&arena)) {}
+  google::protobuf::Arena arena;
+  v1::SubjectState* const state;
+};
+
 }  // namespace
+
+std::shared_ptr<v1::SubjectState> NewState(size_t expected_bytes) {
+  auto holder = std::make_shared<OnArena>(expected_bytes);
+  v1::SubjectState* state = holder->state;
+  return {std::move(holder), state};
+}
+
+std::shared_ptr<v1::SubjectState> CopyOf(const v1::SubjectState& state) {
+  const google::protobuf::Arena* arena = state.GetArena();
+  const size_t used = arena != nullptr ? arena->SpaceUsed() : state.SpaceUsedLong();
+  auto copy = NewState(used + kRoomToGrow);
+  copy->MergeFrom(state);
+  return copy;
+}
 
 std::optional<Known> StateCache::Find(std::string_view name) const {
   std::shared_lock lock(mutex_);

@@ -20,6 +20,11 @@ struct Known {
   std::shared_ptr<const v1::SubjectState> state;
 };
 
+// An empty state, and a copy to be changed. Each lies on an arena of its own: as a message by
+// itself a state is some sixty allocations.
+std::shared_ptr<v1::SubjectState> NewState(size_t expected_bytes = 0);
+std::shared_ptr<v1::SubjectState> CopyOf(const v1::SubjectState& state);
+
 // Thread-safe.
 class StateCache {
  public:

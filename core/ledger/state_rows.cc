@@ -1,6 +1,7 @@
 // States as rows of the database.
 #include "core/fold/columns.h"
 #include "core/ledger/group.h"
+#include "core/ledger/parallel.h"
 #include "core/ledger/queries.h"
 
 namespace ferrule::ledger {
@@ -18,12 +19,16 @@ absl::Status WriteStateRows(store::Connection& writer, const depot::SettingsBook
                             const std::vector<StateRow>& rows) {
   std::vector<std::string> bytes(rows.size());
   std::vector<fold::Columns> columns(rows.size());
+  InParallel(rows.size(), [&](size_t begin, size_t end) {
+    for (size_t i = begin; i < end; ++i) {
+      rows[i].state->SerializeToString(&bytes[i]);
+      columns[i] = fold::ColumnsOf(*rows[i].state, book);
+    }
+  });
   std::vector<Value> whole;
   std::vector<Value> bytes_only;
   for (size_t i = 0; i < rows.size(); ++i) {
     const StateRow& row = rows[i];
-    row.state->SerializeToString(&bytes[i]);
-    columns[i] = fold::ColumnsOf(*row.state, book);
     const fold::Columns& c = columns[i];
     if (row.old != nullptr && fold::ColumnsOf(*row.old, book) == c) {
       bytes_only.insert(bytes_only.end(),
@@ -40,9 +45,9 @@ absl::Status WriteStateRows(store::Connection& writer, const depot::SettingsBook
          OptionalInt(c.due_day),       Value::Int(c.due_basis),        OptionalInt(c.needed_day),
          Value::Int(c.failed_pickups), Value::Int(c.questions),        Value::Blob(bytes[i])});
   }
-  absl::Status status = writer.RunMany(sql::kPutState, 21, whole);
+  absl::Status status = writer.Post(sql::kPutState, 21, whole);
   if (!status.ok()) return status;
-  return writer.RunMany(sql::kPutStateBytes, 3, bytes_only);
+  return writer.Post(sql::kPutStateBytes, 3, bytes_only);
 }
 
 }  // namespace ferrule::ledger

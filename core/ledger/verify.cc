@@ -1,5 +1,8 @@
 // Verify and rebuild: the ledger against itself, the states against the ledger.
+#include <deque>
+#include <functional>
 #include <optional>
+#include <vector>
 
 #include "absl/strings/str_cat.h"
 #include "core/fold/columns.h"
@@ -8,6 +11,7 @@
 #include "core/ledger/ledger.h"
 #include "core/ledger/queries.h"
 #include "core/ledger/refold.h"
+#include "core/ledger/span_rows.h"
 #include "core/store/migrate.h"
 
 namespace ferrule::ledger {
@@ -28,14 +32,15 @@ class ChainCheck {
                    "changed after it was recorded");
     }
     v1::LedgerEntry parsed;
-    if (!parsed.ParseFromString(entry.bytes) || parsed.sequence() != entry.sequence) {
+    if (!parsed.ParseFromArray(entry.bytes.data(), static_cast<int>(entry.bytes.size())) ||
+        parsed.sequence() != entry.sequence) {
       return Break(entry.sequence, "its bytes are no entry with that position");
     }
     if (entry.recorded_us < recorded_us_) {
       return Break(entry.sequence, "it was recorded before the entry in front of it");
     }
     sequence_ = entry.sequence;
-    digest_ = entry.digest;
+    digest_ = std::string(entry.digest);
     recorded_us_ = entry.recorded_us;
     return absl::OkStatus();
   }
@@ -76,6 +81,32 @@ fold::Columns ColumnsFromRow(const store::Row& row) {
   return c;
 }
 
+using Differs = std::function<void(std::string)>;
+
+absl::Status CompareSpans(store::Connection& reader, const Refolder& refolder,
+                          const Differs& differs) {
+  const std::deque<Refolder::Slot>& slots = refolder.slots();
+  std::vector<SpanSum> stored(slots.size());  // by number, which counts from 1
+  int64_t strays = 0;
+  absl::Status status = reader.Run(sql::kAllSpans, {}, [&](const store::Row& row) {
+    const int64_t id = row.Int(0);
+    if (id < 1 || id > static_cast<int64_t>(slots.size())) {
+      ++strays;
+    } else {
+      stored[static_cast<size_t>(id) - 1].Add(SpanFromRow(row, 1));
+    }
+  });
+  if (!status.ok()) return status;
+  if (strays > 0) differs(absl::StrCat(strays, " intervals belong to no subject"));
+  for (size_t i = 0; i < slots.size(); ++i) {
+    SpanSum folded;
+    for (const fold::Span& span : UnpackSpans(slots[i].spans)) folded.Add(span);
+    if (folded == stored[i]) continue;
+    differs(absl::StrCat(slots[i].name, ": the stored intervals are not those of its facts"));
+  }
+  return absl::OkStatus();
+}
+
 absl::Status CompareStates(store::Connection& reader, const Refolder& refolder,
                            VerifyReport* report) {
   auto differs = [report](std::string what) {
@@ -86,12 +117,12 @@ absl::Status CompareStates(store::Connection& reader, const Refolder& refolder,
   absl::Status status = reader.Run(sql::kAllStates, {}, [&](const store::Row& row) {
     ++report->states;
     const std::string name(row.Bytes(1));
-    auto it = refolder.slots().find(name);
-    if (it == refolder.slots().end()) {
+    const Refolder::Slot* found = refolder.Find(name);
+    if (found == nullptr) {
       differs(absl::StrCat(name, ": stored, but no fact names it"));
       return;
     }
-    const Refolder::Slot& slot = it->second;
+    const Refolder::Slot& slot = *found;
     fold::Columns columns = fold::ColumnsOf(*slot.state, refolder.book());
     columns.kind = 0;
     if (slot.id != row.Int(0)) differs(absl::StrCat(name, ": stored under another number"));
@@ -116,7 +147,7 @@ absl::Status CompareStates(store::Connection& reader, const Refolder& refolder,
   if (rows != refolder.fact_subject_count() || sum != refolder.fact_subject_sum()) {
     differs("the index of facts by subject does not match the ledger");
   }
-  return absl::OkStatus();
+  return CompareSpans(reader, refolder, differs);
 }
 
 }  // namespace
@@ -135,8 +166,7 @@ absl::StatusOr<VerifyReport> Verify(store::Database& database,
   ChainCheck chain;
   Refolder refolder;
   status = refolder.Run(
-      **reader, nullptr, INT64_MAX, [&chain](const RawEntry& entry) { return chain.See(entry); },
-      progress);
+      **reader, INT64_MAX, [&chain](const RawEntry& entry) { return chain.See(entry); }, progress);
   report.entries = chain.sequence_;
   report.facts = refolder.fact_count();
   if (chain.broken_sequence_ == 0 && status.ok() &&
@@ -163,7 +193,7 @@ absl::StatusOr<int64_t> Rebuild(store::Database& database,
   absl::Status status = store::CheckSchema(**writer);
   if (status.ok()) status = (*writer)->Begin(store::TransactionKind::kWrite);
   if (!status.ok()) return status;
-  absl::StatusOr<int64_t> facts = RefoldInTransaction(**writer, nullptr, progress);
+  absl::StatusOr<int64_t> facts = RefoldInTransaction(**writer, progress);
   if (facts.ok()) {
     status = (*writer)->Commit();
     if (status.ok()) return facts;

@@ -156,15 +156,18 @@ void Writer::RunTasks(std::vector<Task> tasks) {
     if (status.ok() || !WorthAnotherTry(status)) break;
     std::this_thread::sleep_for(std::chrono::milliseconds(std::min(attempt, 20)));
   }
-  size_t next = 0;
-  for (Task& task : tasks) {
-    std::vector<absl::StatusOr<v1::Receipt>> out;
-    for (size_t i = 0; i < task.entries.size(); ++i, ++next) {
-      out.push_back(status.ok() ? std::move(items[next].outcome)
-                                : absl::StatusOr<v1::Receipt>(status));
+  auto answer = [&] {
+    size_t next = 0;
+    for (Task& task : tasks) {
+      std::vector<absl::StatusOr<v1::Receipt>> out;
+      for (size_t i = 0; i < task.entries.size(); ++i, ++next) {
+        out.push_back(status.ok() ? std::move(items[next].outcome)
+                                  : absl::StatusOr<v1::Receipt>(status));
+      }
+      task.done(std::move(out));
     }
-    task.done(std::move(out));
-  }
+  };
+  options_.around_answers ? options_.around_answers(answer) : answer();
 }
 
 absl::Status Writer::TryGroup(std::vector<Item>& items) {
@@ -181,7 +184,7 @@ absl::Status Writer::TryGroup(std::vector<Item>& items) {
   Group group(*connection_, cache_, present_.book(), *head, clock_.NowMicros());
   status = group.Decide(items);
   if (status.ok()) status = group.Write();
-  if (status.ok() && group.must_refold_all()) status = RefoldAll(*group.new_book());
+  if (status.ok() && group.must_refold_all()) status = RefoldAll();
   if (!status.ok()) return give_up(status);
   status = connection_->Commit();
   if (!status.ok()) {
@@ -254,10 +257,7 @@ absl::Status Writer::LoadBook() {
   return absl::OkStatus();
 }
 
-absl::Status Writer::RefoldAll(const depot::SettingsBook& book) {
-  absl::StatusOr<int64_t> facts = RefoldInTransaction(*connection_, &book, nullptr);
-  return facts.status();
-}
+absl::Status Writer::RefoldAll() { return RefoldInTransaction(*connection_, nullptr).status(); }
 
 // Nothing to write: look whether another process has recorded something the feed must show.
 void Writer::Idle() {

@@ -56,7 +56,7 @@ class Writer {
   absl::Status TryGroup(std::vector<Item>& items);
   absl::Status CatchUp(const HeadRow& head);
   absl::Status LoadBook();
-  absl::Status RefoldAll(const depot::SettingsBook& book);
+  absl::Status RefoldAll();
   void Idle();
 
   store::Database& database_;

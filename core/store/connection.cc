@@ -125,20 +125,34 @@ absl::Status Connection::Run(const Sql& sql, std::span<const Value> parameters) 
   return Run(sql, parameters, [](const Row&) {});
 }
 
-absl::Status Connection::RunMany(const Sql& sql, size_t width, std::span<const Value> parameters,
-                                 ManyRowFn on_row) {
-  if (absl::Status status = MayRun(sql, parameters); !status.ok()) return Done(std::move(status));
+absl::Status Connection::MayRunMany(const Sql& sql, size_t width,
+                                    std::span<const Value> parameters) const {
+  if (absl::Status status = MayRun(sql, parameters); !status.ok()) return status;
   if (!in_transaction_) {
     return absl::FailedPreconditionError(
-        absl::StrCat("statement ", sql.name, ": RunMany outside of a transaction"));
+        absl::StrCat("statement ", sql.name, ": many rows outside of a transaction"));
   }
   if (width == 0 || parameters.size() % width != 0) {
-    return Done(absl::InternalError(absl::StrCat("statement ", sql.name, ": ", parameters.size(),
-                                                 " parameters in rows of ", width)));
+    return absl::InternalError(absl::StrCat("statement ", sql.name, ": ", parameters.size(),
+                                            " parameters in rows of ", width));
   }
+  return absl::OkStatus();
+}
+
+absl::Status Connection::RunMany(const Sql& sql, size_t width, std::span<const Value> parameters,
+                                 ManyRowFn on_row) {
+  absl::Status may = MayRunMany(sql, width, parameters);
+  if (!may.ok()) return Done(std::move(may));
   if (parameters.empty()) return absl::OkStatus();
   const Running running(&running_);
   return Done(DoRunMany(sql, width, parameters, on_row));
+}
+
+absl::Status Connection::Post(const Sql& sql, size_t width, std::span<const Value> parameters) {
+  absl::Status may = MayRunMany(sql, width, parameters);
+  if (!may.ok()) return Done(std::move(may));
+  if (parameters.empty()) return absl::OkStatus();
+  return Done(DoPost(sql, width, parameters));
 }
 
 absl::Status Connection::RunMany(const Sql& sql, size_t width, std::span<const Value> parameters) {

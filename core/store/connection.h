@@ -104,6 +104,10 @@ class Connection {
   absl::Status RunMany(const Sql& sql, size_t width, std::span<const Value> parameters,
                        ManyRowFn on_row);
   absl::Status RunMany(const Sql& sql, size_t width, std::span<const Value> parameters);
+  // The same for a statement whose result nobody needs yet: on PostgreSQL it goes with whatever is
+  // run next, so that all writes of a transaction and its commit are one round trip. An error shows
+  // with the next statement or with Commit.
+  absl::Status Post(const Sql& sql, size_t width, std::span<const Value> parameters);
   // Runs DDL: several statements without parameters or results.
   absl::Status RunScript(const Sql& script);
 
@@ -119,10 +123,14 @@ class Connection {
   virtual absl::Status DoRun(const Sql& sql, std::span<const Value> parameters, RowFn on_row) = 0;
   virtual absl::Status DoRunMany(const Sql& sql, size_t width, std::span<const Value> parameters,
                                  ManyRowFn on_row) = 0;
+  virtual absl::Status DoPost(const Sql& sql, size_t width, std::span<const Value> parameters) {
+    return DoRunMany(sql, width, parameters, [](size_t, const Row&) {});
+  }
   virtual absl::Status DoRunScript(const Sql& script) = 0;
 
  private:
   absl::Status MayRun(const Sql& sql, std::span<const Value> parameters) const;
+  absl::Status MayRunMany(const Sql& sql, size_t width, std::span<const Value> parameters) const;
   absl::Status Done(absl::Status status);
 
   bool in_transaction_ = false;

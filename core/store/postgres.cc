@@ -65,9 +65,12 @@ class PgConnection final : public Connection {
   absl::Status DoRun(const Sql& sql, std::span<const Value> parameters, RowFn on_row) override;
   absl::Status DoRunMany(const Sql& sql, size_t width, std::span<const Value> parameters,
                          ManyRowFn on_row) override;
+  absl::Status DoPost(const Sql& sql, size_t width, std::span<const Value> parameters) override;
   absl::Status DoRunScript(const Sql& script) override;
 
  private:
+  // Waits for what was posted, if anything was.
+  absl::Status Settle();
   bool alive() const { return session_ != nullptr && session_->alive(); }
   // Outside of a transaction a lost connection is opened again; inside it is an error.
   absl::Status Usable();
@@ -126,6 +129,9 @@ absl::Status PgConnection::DoCommit() {
 
 absl::Status PgConnection::DoRollback() {
   if (!alive()) return absl::OkStatus();
+  // Behind a posted statement that fails the server would skip the command.
+  Settle().IgnoreError();
+  if (!alive()) return absl::OkStatus();
   return session_->Commands(kRollback);
 }
 
@@ -169,8 +175,31 @@ absl::Status PgConnection::DoRunMany(const Sql& sql, size_t width,
   return absl::OkStatus();
 }
 
+absl::Status PgConnection::DoPost(const Sql& sql, size_t width, std::span<const Value> parameters) {
+  if (absl::Status status = Usable(); !status.ok()) return status;
+  auto statement = session_->Prepared(sql, parameters.first(width));
+  if (!statement.ok()) return statement.status();
+  PgParameters row((*statement)->types);
+  size_t bytes = 0;
+  for (; !parameters.empty(); parameters = parameters.subspan(width)) {
+    for (const Value& value : parameters.first(width)) bytes += value.bytes().size();
+    row.Set(parameters.first(width));
+    if (absl::Status status = session_->Post(**statement, row); !status.ok()) return status;
+    if (session_->posted() < kRowsPerTrip && bytes < kBytesPerTrip) continue;
+    bytes = 0;
+    if (absl::Status status = Settle(); !status.ok()) return status;
+  }
+  return absl::OkStatus();
+}
+
+absl::Status PgConnection::Settle() {
+  if (session_->posted() == 0) return absl::OkStatus();
+  return session_->Finish("posted statements", /*by_row=*/false, [](size_t, const PGresult*) {});
+}
+
 absl::Status PgConnection::DoRunScript(const Sql& script) {
   if (absl::Status status = Usable(); !status.ok()) return status;
+  if (absl::Status status = Settle(); !status.ok()) return status;
   return session_->Script(script.text, absl::StrCat("script ", script.name));
 }
 

@@ -20,7 +20,9 @@ constexpr char kSettings[] =
     "SET synchronous_commit = on; SET default_transaction_isolation = 'serializable'; "
     "SET lock_timeout = '30s'; SET idle_in_transaction_session_timeout = '5min'; "
     "SET client_min_messages = warning; SET standard_conforming_strings = on";
-constexpr char kReadOnly[] = "SET default_transaction_read_only = on";
+constexpr char kReadOnly[] =
+    "SET default_transaction_read_only = on; "
+    "SET default_transaction_isolation = 'repeatable read'";
 
 absl::string_view View(std::string_view s) { return {s.data(), s.size()}; }
 
@@ -169,6 +171,11 @@ absl::Status PgSession::Send(const Statement& statement, const PgParameters& par
   return absl::OkStatus();
 }
 
+absl::Status PgSession::Post(const Statement& statement, const PgParameters& parameters) {
+  ++posted_;
+  return Send(statement, parameters);
+}
+
 // libpq itself, told to get a result, waits for room to write and for nothing else: the server,
 // waiting for us to read, would never make any.
 bool PgSession::FlushWhileReading() {
@@ -186,6 +193,7 @@ bool PgSession::FlushWhileReading() {
 
 absl::Status PgSession::Finish(std::string_view doing, bool by_row, PgResultFn on_result) {
   PGconn* const connection = connection_.get();
+  const size_t posted = std::exchange(posted_, 0);
   if (PQpipelineSync(connection) != 1) return Lost(doing);
   if (by_row) PQsetSingleRowMode(connection);
   if (!FlushWhileReading()) return Lost(doing);
@@ -203,7 +211,7 @@ absl::Status PgSession::Finish(std::string_view doing, bool by_row, PgResultFn o
       case PGRES_TUPLES_OK:
       case PGRES_SINGLE_TUPLE:
       case PGRES_COMMAND_OK:
-        if (status.ok()) on_result(which, result.get());
+        if (status.ok() && which >= posted) on_result(which - posted, result.get());
         break;
       case PGRES_PIPELINE_ABORTED:  // follows an error that was reported already
         break;

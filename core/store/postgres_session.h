@@ -53,7 +53,11 @@ class PgSession {
 
   // Queues one run of a prepared statement.
   absl::Status Send(const Statement& statement, const PgParameters& parameters);
-  // Sends what is queued and reads all answers. `by_row` gives the rows of the only command one by
+  // The same for a command whose results nobody waits for: an error shows in the next Finish.
+  absl::Status Post(const Statement& statement, const PgParameters& parameters);
+  size_t posted() const { return posted_; }
+  // Sends what is queued and reads all answers; those of posted commands are not counted, nor given
+  // to `on_result`. `by_row` gives the rows of the only command one by
   // one, so that a long result is never in memory as a whole.
   absl::Status Finish(std::string_view doing, bool by_row, PgResultFn on_result);
 
@@ -79,6 +83,7 @@ class PgSession {
   Pg connection_;
   std::mutex cancel_mutex_;
   PGcancel* cancel_ = nullptr;
+  size_t posted_ = 0;    // commands queued by Post since the last Finish
   bool broken_ = false;  // a queue may be half sent or half read: of no use any more
   // By address of the text.
   std::unordered_map<const char*, Statement> statements_;

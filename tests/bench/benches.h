@@ -16,6 +16,9 @@ int EchoServe(int port);
 void RecordOnSqlite(const Options& options, Report* report);
 void RecordOnPostgres(const Options& options, Report* report);
 
+// Entries in groups of 64 in process, without calls: wall and CPU time against the rows alone.
+void LedgerAlone(const Options& options, Report* report);
+
 // One unit's state over gRPC with 1, 8 and 64 callers. Needs Echo.
 void GetUnit(const Options& options, Report* report);
 
@@ -25,6 +28,9 @@ void DueReport(const Options& options, Report* report);
 void Rebuild(const Options& options, Report* report);
 // The command line from its start to its end on the large depot, against the sqlite3 shell.
 void ColdCall(const Options& options, Report* report);
+// A recall's worklist on the large depot with a lot of parts fitted into it, against the rows that
+// any answer must read; equal to a replay of the whole ledger, or the bench ends.
+void RecallDrill(const Options& options, Report* report);
 
 // Answers about promises at a branch of 250 units with 60 open orders, against reading its states.
 void Promise(const Options& options, Report* report);

@@ -78,15 +78,13 @@ void Echo(const Options& options, Report* report) {
   auto stub = v1::LedgerService::NewStub(Connect("127.0.0.1:" + std::to_string(port)));
   const v1::GetServerInfoRequest request;
   for (const int in_flight : {1, 8, 64}) {
-    const double rate = MedianOf(options, [&] {
-      return RunLoad<v1::GetServerInfoResponse>(
-                 in_flight, options.seconds,
-                 [&](int64_t, grpc::ClientContext* context, grpc::CompletionQueue* queue) {
-                   return stub->AsyncGetServerInfo(context, request, queue);
-                 })
-          .calls_per_s;
-    });
-    report->Put("echo_calls_per_s", std::to_string(in_flight), rate);
+    const LoadResult load = MedianLoad<v1::GetServerInfoResponse>(
+        options, in_flight, server,
+        [&](int64_t, grpc::ClientContext* context, grpc::CompletionQueue* queue) {
+          return stub->AsyncGetServerInfo(context, request, queue);
+        });
+    report->Put("echo_calls_per_s", std::to_string(in_flight), load.calls_per_s);
+    PutCpu("echo", in_flight, load, report);
   }
 }
 

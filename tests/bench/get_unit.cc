@@ -23,18 +23,16 @@ void GetUnit(const Options& options, Report* report) {
   auto stub = v1::DepotService::NewStub(Connect(address));
   for (const int callers : {1, 8, 64}) {
     const std::string name = std::to_string(callers);
-    const double rate = MedianOf(options, [&] {
-      return RunLoad<v1::GetUnitResponse>(
-                 callers, options.seconds,
-                 [&](int64_t n, grpc::ClientContext* context, grpc::CompletionQueue* queue) {
-                   v1::GetUnitRequest request;
-                   request.set_name("units/" + UnitTag(n * 7919, options.units));
-                   return stub->AsyncGetUnit(context, request, queue);
-                 })
-          .calls_per_s;
-    });
-    report->PutAgainst("get_unit_calls_per_s", name, rate, "echo",
+    const LoadResult load = MedianLoad<v1::GetUnitResponse>(
+        options, callers, server,
+        [&](int64_t n, grpc::ClientContext* context, grpc::CompletionQueue* queue) {
+          v1::GetUnitRequest request;
+          request.set_name("units/" + UnitTag(n * 7919, options.units));
+          return stub->AsyncGetUnit(context, request, queue);
+        });
+    report->PutAgainst("get_unit_calls_per_s", name, load.calls_per_s, "echo",
                        report->Get("echo_calls_per_s", name), true);
+    PutCpu("get_unit", callers, load, report);
   }
 }
 

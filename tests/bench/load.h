@@ -17,7 +17,9 @@ struct LoadResult {
   double calls_per_s = 0;
   double p50_ms = 0;
   double p99_ms = 0;
-  int64_t calls = 0;
+  // CPU time that a call takes on either side: what a busy machine does not change.
+  double server_us = 0;
+  double client_us = 0;
 };
 
 // `start` begins the n-th call, counted from 0, on that queue. Ends the bench at the first call
@@ -27,7 +29,8 @@ using StartCall = std::function<std::unique_ptr<grpc::ClientAsyncResponseReader<
     int64_t n, grpc::ClientContext* context, grpc::CompletionQueue* queue)>;
 
 template <typename Response>
-LoadResult RunLoad(int in_flight, double seconds, const StartCall<Response>& start) {
+LoadResult RunLoad(int in_flight, double seconds, const Server& server,
+                   const StartCall<Response>& start) {
   struct Call {
     std::unique_ptr<grpc::ClientContext> context;
     std::unique_ptr<grpc::ClientAsyncResponseReader<Response>> reader;
@@ -47,6 +50,8 @@ LoadResult RunLoad(int in_flight, double seconds, const StartCall<Response>& sta
   for (Call& call : calls) begin(&call);
   // The first tenth warms up; only what ends after it counts.
   const double warm = seconds / 10;
+  const double server_s = server.CpuSeconds();
+  const double client_s = OwnCpuSeconds();
   std::vector<double> times_ms;
   const Stopwatch watch;
   void* tag = nullptr;
@@ -66,11 +71,37 @@ LoadResult RunLoad(int in_flight, double seconds, const StartCall<Response>& sta
   while (queue.Next(&tag, &ok)) {
   }
   LoadResult result;
-  result.calls = static_cast<int64_t>(times_ms.size());
+  result.server_us = (server.CpuSeconds() - server_s) * 1e6 / static_cast<double>(begun);
+  result.client_us = (OwnCpuSeconds() - client_s) * 1e6 / static_cast<double>(begun);
   result.calls_per_s = static_cast<double>(times_ms.size()) / seconds;
   result.p50_ms = Percentile(times_ms, 0.5);
   result.p99_ms = Percentile(times_ms, 0.99);
   return result;
+}
+
+// Runs the load as often as the options say and gives the median of each figure.
+template <typename Response>
+LoadResult MedianLoad(const Options& options, int in_flight, const Server& server,
+                      const StartCall<Response>& start) {
+  std::vector<LoadResult> all;
+  for (int i = 0; i < options.repeats; ++i) {
+    all.push_back(RunLoad<Response>(in_flight, options.seconds, server, start));
+  }
+  LoadResult result;
+  for (double LoadResult::*figure :
+       {&LoadResult::calls_per_s, &LoadResult::p50_ms, &LoadResult::p99_ms, &LoadResult::server_us,
+        &LoadResult::client_us}) {
+    std::vector<double> values;
+    for (const LoadResult& one : all) values.push_back(one.*figure);
+    result.*figure = Median(std::move(values));
+  }
+  return result;
+}
+
+inline void PutCpu(const std::string& what, int in_flight, const LoadResult& load, Report* report) {
+  const std::string callers = std::to_string(in_flight);
+  report->Put(what + "_cpu_us_per_call", callers + "_server", load.server_us);
+  report->Put(what + "_cpu_us_per_call", callers + "_client", load.client_us);
 }
 
 // A channel to a server of this machine, waited for.

@@ -23,6 +23,7 @@ const std::vector<std::pair<std::string, Bench>>& Benches() {
       {"echo", Echo},
       {"record", RecordOnSqlite},
       {"record-postgres", RecordOnPostgres},
+      {"ledger", LedgerAlone},
       {"get-unit", GetUnit},
       {"due", DueReport},
       {"rebuild", Rebuild},
@@ -30,6 +31,7 @@ const std::vector<std::pair<std::string, Bench>>& Benches() {
       {"promise", Promise},
       {"promise-calibration", PromiseCalibration},
       {"promise-race", PromiseRace},
+      {"recall-drill", RecallDrill},
   };
   return *benches;
 }

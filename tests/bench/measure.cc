@@ -1,5 +1,7 @@
 #include "tests/bench/measure.h"
 
+#include <time.h>
+
 #include <algorithm>
 #include <chrono>
 #include <cmath>
@@ -25,6 +27,12 @@ double Rounded(double value) {
 Stopwatch::Stopwatch() : start_ns_(NowNanos()) {}
 
 double Stopwatch::Seconds() const { return static_cast<double>(NowNanos() - start_ns_) / 1e9; }
+
+double OwnCpuSeconds() {
+  timespec now{};
+  clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
+  return static_cast<double>(now.tv_sec) + static_cast<double>(now.tv_nsec) / 1e9;
+}
 
 double Percentile(std::vector<double> values, double share) {
   if (values.empty()) return 0;

@@ -31,6 +31,9 @@ class Stopwatch {
   int64_t start_ns_;
 };
 
+// CPU time of this process so far.
+double OwnCpuSeconds();
+
 // The value at a share (0 to 1) of the sorted values; 0 when there are none.
 double Percentile(std::vector<double> values, double share);
 double Median(std::vector<double> values);

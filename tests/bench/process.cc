@@ -98,6 +98,17 @@ double Server::MemoryMiB() const {
   return resident_pages * static_cast<double>(sysconf(_SC_PAGESIZE)) / (1024.0 * 1024.0);
 }
 
+double Server::CpuSeconds() const {
+  std::ifstream in("/proc/" + std::to_string(pid_) + "/stat");
+  std::string skipped;
+  std::getline(in, skipped, ')');              // the program's name may hold spaces
+  for (int i = 0; i < 11; ++i) in >> skipped;  // state to cmajflt
+  double user_ticks = 0;
+  double system_ticks = 0;
+  in >> user_ticks >> system_ticks;
+  return (user_ticks + system_ticks) / static_cast<double>(sysconf(_SC_CLK_TCK));
+}
+
 int FreePort() {
   const int fd = socket(AF_INET, SOCK_STREAM | SOCK_CLOEXEC, 0);
   sockaddr_in address{};

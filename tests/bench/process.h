@@ -25,6 +25,8 @@ class Server {
 
   // Resident memory, MiB.
   double MemoryMiB() const;
+  // CPU time taken so far, in steps of a hundredth of a second.
+  double CpuSeconds() const;
 
  private:
   pid_t pid_ = 0;

@@ -36,7 +36,12 @@ void Record(const Options& options, const std::string& engine,
   const std::string section = "record_" + engine + "_entries_per_s";
   const std::string rows_section = "rows_" + engine + "_entries_per_s";
   for (const int callers : {1, 8, 64}) {
-    report->Put(rows_section, std::to_string(callers), floor(options, floor_file, callers));
+    const double cpu_s = OwnCpuSeconds();
+    const double rate = floor(options, floor_file, callers);
+    const double entries = rate * options.seconds * options.repeats;
+    report->Put(rows_section, std::to_string(callers), rate);
+    report->Put("rows_" + engine + "_cpu_us_per_entry", std::to_string(callers) + "_client",
+                (OwnCpuSeconds() - cpu_s) * 1e6 / entries);
   }
   const std::string address = "127.0.0.1:" + std::to_string(FreePort());
   std::vector<std::string> command = {FERRULED_BIN, "serve", "--listen", address};
@@ -45,25 +50,20 @@ void Record(const Options& options, const std::string& engine,
   auto stub = v1::LedgerService::NewStub(Connect(address));
   for (const int callers : {1, 8, 64}) {
     const std::string name = std::to_string(callers);
-    std::vector<double> p50, p99;
-    const double rate = MedianOf(options, [&] {
-      const LoadResult load = RunLoad<v1::RecordResponse>(
-          callers, options.seconds,
-          [&](int64_t, grpc::ClientContext* context, grpc::CompletionQueue* queue) {
-            v1::RecordRequest request;
-            *request.mutable_entry() = NextMove(options.units);
-            return stub->AsyncRecord(context, request, queue);
-          });
-      p50.push_back(load.p50_ms);
-      p99.push_back(load.p99_ms);
-      return load.calls_per_s;
-    });
+    const LoadResult load = MedianLoad<v1::RecordResponse>(
+        options, callers, server,
+        [&](int64_t, grpc::ClientContext* context, grpc::CompletionQueue* queue) {
+          v1::RecordRequest request;
+          *request.mutable_entry() = NextMove(options.units);
+          return stub->AsyncRecord(context, request, queue);
+        });
     const double rows = report->Get(rows_section, name);
     const double echo = report->Get("echo_calls_per_s", name);
-    report->PutAgainst(section, name, rate, echo < rows ? "echo" : "rows", std::min(rows, echo),
-                       true);
-    report->Put("record_" + engine + "_p50_ms", name, Median(p50));
-    report->Put("record_" + engine + "_p99_ms", name, Median(p99));
+    report->PutAgainst(section, name, load.calls_per_s, echo < rows ? "echo" : "rows",
+                       std::min(rows, echo), true);
+    report->Put("record_" + engine + "_p50_ms", name, load.p50_ms);
+    report->Put("record_" + engine + "_p99_ms", name, load.p99_ms);
+    PutCpu("record_" + engine, callers, load, report);
   }
   report->PutAgainst(section, "64_against_one_commit_an_entry", report->Get(section, "64"),
                      "rows, a transaction an entry", report->Get(rows_section, "1"), true);

@@ -227,6 +227,30 @@ TEST_F(DepotMethods, InstantOutsideTheCalendarIsRefused) {
   EXPECT_EQ(DetailsOf(status).bad_request.field_violations(0).field(), "known_time");
 }
 
+TEST_F(DepotMethods, UnitsAreFoundBySerialNumberAndByPlace) {
+  const auto stub = Stub();
+  const auto found = [&](const v1::ListUnitsRequest& request) {
+    v1::ListUnitsResponse response;
+    EXPECT_TRUE(Call(*stub, &v1::DepotService::Stub::ListUnits, request, &response).ok());
+    std::vector<std::string> units;
+    for (const v1::UnitRow& row : response.units()) units.push_back(row.unit());
+    return units;
+  };
+  v1::ListUnitsRequest by_serial;
+  by_serial.set_serial("S-K-3");
+  EXPECT_EQ(found(by_serial), std::vector<std::string>{"K-3"});
+  by_serial.set_branch("west");
+  EXPECT_TRUE(found(by_serial).empty());
+
+  v1::ListUnitsRequest by_place;
+  by_place.set_place("north-dock");
+  EXPECT_EQ(found(by_place), (std::vector<std::string>{"K-0", "K-2", "K-3", "K-4", "K-5", "K-6"}));
+  by_place.set_serial("S-K-4");
+  EXPECT_EQ(found(by_place), std::vector<std::string>{"K-4"});
+  by_place.set_place("nowhere");
+  EXPECT_TRUE(found(by_place).empty());
+}
+
 TEST_F(DepotMethods, PagesOfUnitsJoinUpAndTheTokenFitsItsArgumentsOnly) {
   const auto stub = Stub();
   v1::ListUnitsRequest request;

@@ -11,7 +11,8 @@
 namespace ferrule::testing {
 namespace {
 
-// U and V are units, R and Q orders, P and O parts, L a lot, PLACE a place, READ a reading.
+// U and V are units, R and Q orders, P and O parts, L a lot, W an item that is counted,
+// S a transfer, C a stocktake, N a recall, X a closet, PLACE a place, READ a reading.
 constexpr std::array kFacts = {
     "unit_received { unit: 'U' model: 'knee-a' place: 'north-dock' side: SIDE_LEFT meter_s: 360000 "
     "}",
@@ -103,6 +104,35 @@ constexpr std::array kFacts = {
     "device_class: 'knee' days { median: 1 high_80: 2 q95: 2 high_95: 2 q99: 3 } } }",
     "received_back { unit: 'U' place: 'north-dock' serial: 'other' accessories_counted: true "
     "parts { part: 'P' position: 'pendant' } }",
+    "part_fitted { part: 'O' unit: 'U' position: 'motor' lot: 'B-77' }",
+    "stock_received { item: 'pad-set' lot: 'L' place: 'north-shelf' piece_count: 3 "
+    "expiry_date { year: 2026 month: 3 day: 6 } }",
+    "stock_received { item: 'W' place: 'PLACE' piece_count: 2 }",
+    "stock_moved { item: 'pad-set' lot: 'L' from_place: 'north-shelf' to_place: 'PLACE' "
+    "piece_count: 1 }",
+    "stock_issued { item: 'W' place: 'north-shelf' piece_count: 1 order: 'R' }",
+    "stock_issued { item: 'pad-set' lot: 'L' place: 'PLACE' piece_count: 1 order: 'Q' }",
+    "stock_returned { item: 'W' place: 'north-dock' piece_count: 1 order: 'R' }",
+    "stock_discarded { item: 'pad-set' lot: 'L' place: 'PLACE' piece_count: 1 reason: 'torn' }",
+    "stock_adjusted { item: 'pad-set' lot: 'L' place: 'north-shelf' change_count: -1 count: 'C' "
+    "approved_by: 'manager' }",
+    "transfer_sent { transfer: 'S' from_place: 'north-shelf' to_place: 'west-shelf' units: 'U' "
+    "lines { item: 'pad-set' lot: 'L' piece_count: 1 } lines { item: 'W' piece_count: 1 } "
+    "seal: 'Z' }",
+    "transfer_received { transfer: 'S' place: 'west-shelf' units: 'U' units: 'V' "
+    "lines { item: 'pad-set' lot: 'L' piece_count: 1 } seal_broken: true }",
+    "closet_use_reported { place: 'X' device_class: 'knee' piece_count: 1 }",
+    "closet_use_settled { place: 'X' fact { entry_id: 'X' index: 0 } }",
+    "count_opened { count: 'C' places: 'north-shelf' cut_off_time { seconds: 1772438400 } }",
+    "count_tallied { count: 'C' place: 'north-shelf' round: 2 units: 'U' }",
+    "count_closed { count: 'C' approved_by: 'tech-ada' differences { subject: 'units/U1' "
+    "place: 'north-shelf' explanation: COUNT_EXPLANATION_NONE } }",
+    "recall_opened { recall: 'N' notice: 'n' scope { models: 'knee-a' } instruction: 'stop' }",
+    "recall_outcome_noted { recall: 'N' subject: 'lots/L-1' outcome: RECALL_OUTCOME_CONTACTED }",
+    "recall_closed { recall: 'N' open_item_count: 1 }",
+    "seal_broken { unit: 'U' seal: 'Z' }",
+    "purpose_changed { unit: 'U' purpose: PURPOSE_LOANER }",
+    "purpose_changed { unit: 'U' purpose: PURPOSE_RENTAL }",
 };
 // Rules that random facts break often.
 constexpr std::array kRules = {v1::REASON_UNIT_UNKNOWN,       v1::REASON_ORDER_UNKNOWN,
@@ -111,7 +141,7 @@ constexpr std::array kRules = {v1::REASON_UNIT_UNKNOWN,       v1::REASON_ORDER_U
                                v1::REASON_NOT_HELD_FOR_ORDER, v1::REASON_PART_NOT_IN_UNIT};
 constexpr std::array kPlaces = {"north-dock", "north-bench", "north-shelf", "west-shelf",
                                 "nowhere"};
-constexpr std::array kIds = {"U", "V", "R", "Q", "P", "O", "L", "T"};
+constexpr std::array kIds = {"U", "V", "R", "Q", "P", "O", "L", "T", "W", "S", "C", "N", "X"};
 
 }  // namespace
 
@@ -176,6 +206,11 @@ std::vector<std::string> SubjectsOfHistory(const std::string& prefix) {
   for (const char* id : {"P", "O"}) out.push_back(absl::StrCat("parts/", prefix, id));
   out.push_back(absl::StrCat("lots/", prefix, "L"));
   out.push_back(absl::StrCat("testers/", prefix, "T"));
+  out.push_back(absl::StrCat("items/", prefix, "W"));
+  out.push_back(absl::StrCat("transfers/", prefix, "S"));
+  out.push_back(absl::StrCat("counts/", prefix, "C"));
+  out.push_back(absl::StrCat("recalls/", prefix, "N"));
+  out.push_back(absl::StrCat("places/", prefix, "X"));
   return out;
 }
 

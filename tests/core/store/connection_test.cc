@@ -285,6 +285,68 @@ TEST_P(StoreConnection, RunManyNeedsATransaction) {
   EXPECT_EQ(Count(*writer_), 0);
 }
 
+TEST_P(StoreConnection, PostedRowsAreThereForTheNextStatement) {
+  ASSERT_EQ(writer_->Begin(TransactionKind::kWrite), absl::OkStatus());
+  EXPECT_EQ(writer_->Post(kAddThing, 4, {}), absl::OkStatus());
+  std::string words = "borrowed";
+  ASSERT_EQ(writer_->Post(kAddThing, 4, ValuesOf({.id = 1, .words = words})), absl::OkStatus());
+  words = "replaced";
+  ASSERT_EQ(writer_->Post(kAddThing, 4, ValuesOf({.id = 2})), absl::OkStatus());
+  const std::array upto = {Value::Int(2), Value::Int(1)};
+  static constexpr Sql kUpTo{"posted_up_to", "SELECT id FROM things WHERE id <= $1 ORDER BY id"};
+  std::vector<std::pair<size_t, int64_t>> found;
+  ASSERT_EQ(writer_->RunMany(
+                kUpTo, 1, upto,
+                [&](size_t which, const Row& row) { found.emplace_back(which, row.Int(0)); }),
+            absl::OkStatus());
+  EXPECT_EQ(found, (std::vector<std::pair<size_t, int64_t>>{{0, 1}, {0, 2}, {1, 1}}));
+  ASSERT_EQ(writer_->Post(kAddThing, 4, ValuesOf({.id = 3})), absl::OkStatus());
+  ASSERT_EQ(writer_->Commit(), absl::OkStatus());
+  EXPECT_EQ(ThingsOf(*writer_),
+            (std::vector<Thing>{{.id = 1, .words = "borrowed"}, {.id = 2}, {.id = 3}}));
+}
+
+TEST_P(StoreConnection, PostTakesAnyNumberOfRows) {
+  constexpr int kRows = 10'000;
+  std::vector<Value> rows;
+  for (int64_t id = 1; id <= kRows; ++id) {
+    for (const Value& value : ValuesOf({.id = id})) rows.push_back(value);
+  }
+  ASSERT_EQ(writer_->Begin(TransactionKind::kWrite), absl::OkStatus());
+  ASSERT_EQ(writer_->Post(kAddThing, 4, rows), absl::OkStatus());
+  ASSERT_EQ(writer_->Commit(), absl::OkStatus());
+  EXPECT_EQ(Count(*writer_), kRows);
+}
+
+TEST_P(StoreConnection, AnErrorOfAPostedStatementShowsByTheCommit) {
+  ASSERT_EQ(Add({.id = 3}), absl::OkStatus());
+  ASSERT_EQ(writer_->Begin(TransactionKind::kWrite), absl::OkStatus());
+  absl::Status status = writer_->Post(kAddThing, 4, ValuesOf({.id = 3}));
+  if (status.ok()) status = writer_->Post(kAddThing, 4, ValuesOf({.id = 4}));
+  if (status.ok()) status = writer_->Commit();
+  EXPECT_EQ(status.code(), absl::StatusCode::kAlreadyExists) << status;
+  ASSERT_EQ(writer_->Rollback(), absl::OkStatus());
+  EXPECT_EQ(Count(*writer_), 1);
+}
+
+TEST_P(StoreConnection, WhatWasPostedIsRolledBackEvenWhenItFailed) {
+  ASSERT_EQ(Add({.id = 3}), absl::OkStatus());
+  ASSERT_EQ(writer_->Begin(TransactionKind::kWrite), absl::OkStatus());
+  ASSERT_EQ(writer_->Post(kAddThing, 4, ValuesOf({.id = 4})), absl::OkStatus());
+  writer_->Post(kAddThing, 4, ValuesOf({.id = 3})).IgnoreError();
+  ASSERT_EQ(writer_->Rollback(), absl::OkStatus());
+  EXPECT_EQ(Count(*writer_), 1);
+  ASSERT_EQ(writer_->Begin(TransactionKind::kWrite), absl::OkStatus());
+  ASSERT_EQ(writer_->Post(kAddThing, 4, ValuesOf({.id = 5})), absl::OkStatus());
+  ASSERT_EQ(writer_->Commit(), absl::OkStatus());
+  EXPECT_EQ(Count(*writer_), 2);
+}
+
+TEST_P(StoreConnection, PostNeedsATransaction) {
+  EXPECT_EQ(writer_->Post(kAddThing, 4, ValuesOf({.id = 1})).code(),
+            absl::StatusCode::kFailedPrecondition);
+}
+
 TEST_P(StoreConnection, AStatementInsideACallbackIsRefused) {
   ASSERT_EQ(Add({.id = 1}), absl::OkStatus());
   absl::Status inner;

@@ -1,0 +1,86 @@
+#include "service/trace_methods.h"
+
+#include <optional>
+
+#include "absl/strings/str_cat.h"
+#include "core/fact/subject.h"
+#include "core/trace/audit.h"
+#include "core/trace/exposure.h"
+#include "core/trace/proof.h"
+#include "core/trace/recall_items.h"
+#include "core/trace/spans.h"
+#include "core/trace/survey.h"
+#include "service/computed.h"
+#include "service/errors.h"
+#include "service/requests.h"
+
+namespace ferrule::service {
+namespace {
+
+using fact::SubjectKind;
+
+std::string Path(const char* method) { return absl::StrCat("/ferrule.v1.TraceService/", method); }
+
+// The same with the subject found first: its errors say what is wrong with the name.
+template <class Request, class Response, Compute<Request, Response> compute>
+absl::StatusOr<Response> OfSubject(ledger::Ledger& ledger, const Request& request, int64_t now_us,
+                                   std::optional<SubjectKind> kind) {
+  const auto subject = FindSubject(ledger, {request.name(), kind, nullptr});
+  if (!subject.ok()) return subject.status();
+  return compute(ledger, request, now_us);
+}
+
+absl::StatusOr<v1::ListHoldersResponse> Holders(ledger::Ledger& ledger,
+                                                const v1::ListHoldersRequest& request,
+                                                int64_t now_us) {
+  return OfSubject<v1::ListHoldersRequest, v1::ListHoldersResponse, &trace::ListHolders>(
+      ledger, request, now_us, std::nullopt);
+}
+absl::StatusOr<v1::ReportExposureResponse> Exposure(ledger::Ledger& ledger,
+                                                    const v1::ReportExposureRequest& request,
+                                                    int64_t now_us) {
+  return OfSubject<v1::ReportExposureRequest, v1::ReportExposureResponse, &trace::ReportExposure>(
+      ledger, request, now_us, SubjectKind::kUnit);
+}
+absl::StatusOr<v1::GetProofResponse> Proof(ledger::Ledger& ledger,
+                                           const v1::GetProofRequest& request, int64_t now_us) {
+  return OfSubject<v1::GetProofRequest, v1::GetProofResponse, &trace::GetProof>(
+      ledger, request, now_us, SubjectKind::kOrder);
+}
+absl::StatusOr<v1::ListRecallItemsResponse> RecallItems(ledger::Ledger& ledger,
+                                                        const v1::ListRecallItemsRequest& request,
+                                                        int64_t now_us) {
+  if (request.name().empty()) return trace::ListRecallItems(ledger, request, now_us);
+  return OfSubject<v1::ListRecallItemsRequest, v1::ListRecallItemsResponse,
+                   &trace::ListRecallItems>(ledger, request, now_us, SubjectKind::kRecall);
+}
+
+// A holder is any subject, or "nobody", or "gone"; it need not be recorded.
+absl::StatusOr<v1::ListHeldResponse> Held(ledger::Ledger& ledger,
+                                          const v1::ListHeldRequest& request, int64_t now_us) {
+  const bool nameless = request.holder() == "nobody" || request.holder() == "gone";
+  const auto holder = fact::ParseSubjectName(request.holder());
+  if (!nameless && !holder.ok()) {
+    return errors::FieldInvalid("holder", std::string(holder.status().message()));
+  }
+  return trace::ListHeld(ledger, request, now_us);
+}
+
+}  // namespace
+
+std::vector<Method> TraceMethods(ledger::Ledger* ledger) {
+  std::vector<Method> methods;
+  methods.push_back(List(ledger, Path("ListHolders"), kDefaultHistoryPageSize, &Holders));
+  methods.push_back(List(ledger, Path("ListHeld"), kDefaultHistoryPageSize, &Held));
+  methods.push_back(Report(ledger, Path("ReportPath"), &trace::ReportPath));
+  methods.push_back(Report(ledger, Path("ReportExposure"), &Exposure));
+  methods.push_back(Report(ledger, Path("GetProof"), &Proof));
+  methods.push_back(Report(ledger, Path("ReportViolations"), &trace::ReportViolations));
+  methods.push_back(List(ledger, Path("ListRecallItems"), kDefaultHistoryPageSize, &RecallItems));
+  methods.push_back(List(ledger, Path("ListRecalls"), kDefaultPageSize, &trace::ListRecalls));
+  methods.push_back(Report(ledger, Path("ReportAudit"), &trace::ReportAudit));
+  methods.push_back(Report(ledger, Path("ReportSurvey"), &trace::ReportSurvey));
+  return methods;
+}
+
+}  // namespace ferrule::service
