@@ -44,6 +44,8 @@ Catalog BuildCatalog() {
   AddStorageCommands(&catalog);
   AddBenchCommands(&catalog);
   AddPartCommands(&catalog);
+  AddMoreBenchCommands(&catalog);
+  AddBenchAnswers(&catalog);
   AddOrderCommands(&catalog);
   AddFieldCommands(&catalog);
   AddUnitAnswers(&catalog);

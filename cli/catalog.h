@@ -30,6 +30,8 @@ std::vector<const Flag*> FlagsOf(const Command& command);
 void AddStorageCommands(Catalog* catalog);
 void AddBenchCommands(Catalog* catalog);
 void AddPartCommands(Catalog* catalog);
+void AddMoreBenchCommands(Catalog* catalog);
+void AddBenchAnswers(Catalog* catalog);
 void AddOrderCommands(Catalog* catalog);
 void AddFieldCommands(Catalog* catalog);
 void AddUnitAnswers(Catalog* catalog);
