@@ -70,6 +70,7 @@ absl::Status Clean(Session& session, const Line& line) {
   IfGiven(line.Get("--seal"), [&](const std::string& v) { fact.set_seal(v); });
   IfGiven(line.Get("--dilution"), [&](const std::string& v) { fact.set_dilution(v); });
   for (const std::string& item : line.All("--discard")) fact.add_discarded(item);
+  for (const std::string& code : line.All("--extra")) fact.add_extra(code);
   if (!values.status().ok()) return values.status();
   return report->Send(unit, kCleaningCaution);
 }
@@ -273,6 +274,7 @@ void AddBenchCommands(Catalog* catalog) {
         {"--expires", "DAY", "last day on which the product may be used"},
         {"--discard", "ITEM", "single-patient part thrown away", true},
         {"--seal", "NUMBER", "number of the bag seal"},
+        {"--extra", "CODE", "extra work that it took, for instance smoke", true},
         {"--dilution", "RATIO", "dilution used, for instance 1:64; default ready to use"}},
        "ferrule clean K-0417 wipe-q --wet-min 12 --seal 8812",
        Clean});

@@ -121,12 +121,16 @@ Table CleaningTable(const v1::ReportCleaningsResponse& cleanings, absl::TimeZone
                {"expiry_date"},
                {"wet_s", true},
                {"label_s", true},
+               {"minutes", true},
+               {"extra"},
                {"counted"},
                {"because"}});
   for (const v1::CleaningRow& row : cleanings.rows()) {
     table.Add({row.unit(), StampWords(row.done(), zone), row.product(), row.product_lot(),
                Day(row.expiry_date()), absl::StrCat(row.wet_s()),
-               row.label_s() > 0 ? absl::StrCat(row.label_s()) : "", row.counted() ? "yes" : "no",
+               row.label_s() > 0 ? absl::StrCat(row.label_s()) : "",
+               row.minutes() > 0 ? absl::StrCat(row.minutes()) : "",
+               absl::StrJoin(row.extra(), " "), row.counted() ? "yes" : "no",
                row.counted() ? "" : RuleWord(row.because())});
   }
   return table;

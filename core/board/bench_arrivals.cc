@@ -4,7 +4,9 @@
 
 #include "absl/strings/str_cat.h"
 #include "core/bench/proposals.h"
+#include "core/board/bench_policy.h"
 #include "core/board/bench_queries.h"
+#include "core/board/unit_facts.h"
 #include "core/fact/subject.h"
 #include "core/fact/validate.h"
 #include "core/fold/fold.h"
@@ -22,6 +24,7 @@ bool IsStray(v1::Reason reason) {
   switch (reason) {
     case v1::REASON_NOT_PICKED_UP:
     case v1::REASON_NOT_AT_THAT_HOME:
+    case v1::REASON_NOT_AT_THAT_PLACE:
     case v1::REASON_UNACCOUNTED:
     case v1::REASON_LEFT_FLEET:
     case v1::REASON_OTHER_SERIAL_SEEN:
@@ -138,6 +141,39 @@ class Explanations {
   std::vector<v1::Finding> others_;
 };
 
+// Units that were picked up and still lie on the soiled side of a van after the hours of the
+// policy.
+absl::Status AddNotReceived(ledger::Ledger& ledger, const depot::Rules& rules,
+                            const std::string& branch, int64_t now_us,
+                            v1::ReportStraysResponse* response) {
+  constexpr int64_t kHourUs = int64_t{3'600} * 1'000'000;
+  return ledger.WithReader([&](store::Connection& connection) {
+    return EachUnit(connection, {branch, ""}, [&](const v1::SubjectState& state, std::string_view) {
+      const v1::UnitState& unit = state.unit();
+      const v1::Place* place = rules.FindPlace(unit.place());
+      if (unit.custody() != v1::CUSTODY_PLACE || place == nullptr ||
+          place->kind() != v1::PLACE_KIND_VAN_DIRTY || !unit.kit().has_pickup()) {
+        return;
+      }
+      const int64_t hours = (now_us - time::ToMicros(unit.custody_since().time())) / kHourUs;
+      if (hours < VanHours(rules)) return;
+      v1::Stray* stray = response->add_strays();
+      stray->set_unit(unit.unit());
+      stray->set_place(unit.place());
+      v1::Finding* finding = stray->mutable_question();
+      finding->set_reason(v1::REASON_NOT_RECEIVED);
+      finding->set_subject(state.name());
+      *finding->add_evidence() = unit.kit().pickup();
+      for (const auto& [key, value] :
+           {std::pair("place", unit.place()), std::pair("found", std::to_string(hours))}) {
+        v1::FindingValue* v = finding->add_values();
+        v->set_key(key);
+        v->set_value(value);
+      }
+    });
+  });
+}
+
 }  // namespace
 
 absl::StatusOr<v1::AssessReturnResponse> AssessReturn(ledger::Ledger& ledger,
@@ -205,10 +241,12 @@ absl::StatusOr<v1::ReportStraysResponse> ReportStrays(ledger::Ledger& ledger,
     });
   });
   if (!read.ok()) return read;
+  v1::ReportStraysResponse response;
+  const absl::Status vans = AddNotReceived(ledger, rules, request.branch(), now_us, &response);
+  if (!vans.ok()) return vans;
   if (!readable) return absl::DataLossError("a stored state cannot be read; run: ferruled rebuild");
   Explanations explanations(ledger, *book);
   explanations.AddOtherQuestions(std::move(questions));
-  v1::ReportStraysResponse response;
   for (const v1::SubjectState& state : units) {
     for (const v1::Finding& question : state.questions()) {
       if (!IsStray(question.reason())) continue;

@@ -27,4 +27,9 @@ inline double LifeYears(const depot::Rules& rules) {
   return years > 0 ? years : 5;
 }
 
+inline int VanHours(const depot::Rules& rules) {
+  const int hours = rules.settings().bench().van_hours();
+  return hours > 0 ? hours : 24;
+}
+
 }  // namespace ferrule::board

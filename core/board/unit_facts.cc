@@ -21,7 +21,7 @@ class Collector {
 
   void Add(const store::Row& row) {
     if (row.Int(0) != id_) {
-      Finish();
+      Visit();
       id_ = row.Int(0);
       name_ = std::string(row.Bytes(1));
     }
@@ -40,14 +40,18 @@ class Collector {
   }
 
   absl::Status Finish() {
-    if (!views_.empty()) visit_(name_, views_);
-    views_.clear();
-    entries_.clear();
+    Visit();
     if (readable_) return absl::OkStatus();
     return absl::DataLossError("an entry of the ledger cannot be read; run: ferruled verify");
   }
 
  private:
+  void Visit() {
+    if (!views_.empty()) visit_(name_, views_);
+    views_.clear();
+    entries_.clear();
+  }
+
   FactsFn visit_;
   int64_t id_ = 0;
   std::string name_;

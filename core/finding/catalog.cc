@@ -390,6 +390,10 @@ constexpr Row kRows[] = {
     {v1::REASON_NOT_CONTAMINATED, kPrecondition, kByName,
      "{unit} has no hold[ ({kind})] that this treatment could end[: {item}]",
      "place the hold first, or check the tag"},
+    {v1::REASON_NOT_RECEIVED, kPrecondition, kNever,
+     "{unit} was picked up[ {newer.when} by {newer.who}] and nobody received it[, it is in "
+     "{place} on the records][, {found} h so far]",
+     "look in the van and receive it; if it is not there, record it as missing"},
 };
 
 // A reason's row, the first one for a number that is no reason of this release.

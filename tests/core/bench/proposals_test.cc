@@ -118,6 +118,20 @@ TEST_F(Proposals, APartOfAnotherUnitNamesTheDonor) {
   EXPECT_EQ(proposals_[0].facts(0).part_removed().unit(), "K-2");
 }
 
+TEST_F(Proposals, TwoUnitsEachFoundWhereTheOtherWasRecordedWereSwappedByHand) {
+  const v1::Finding here =
+      Finding(v1::REASON_NOT_AT_THAT_PLACE, {{"from", "van-2"}, {"found", "van-1"}});
+  around_.other_questions = {here};
+  EXPECT_TRUE(Kinds(here).empty()) << "one alone is no swap";
+  around_.other_questions.push_back(
+      Finding(v1::REASON_NOT_AT_THAT_PLACE, {{"from", "van-1"}, {"found", "van-2"}}, "K-2"));
+  EXPECT_THAT(Kinds(here), ElementsAre("UNRECORDED_SWAP"));
+  ASSERT_EQ(proposals_[0].facts_size(), 2);
+  EXPECT_EQ(proposals_[0].facts(0).unit_moved().to_place(), "van-2");
+  EXPECT_EQ(proposals_[0].facts(1).unit_moved().unit(), "K-2");
+  EXPECT_EQ(proposals_[0].facts(1).unit_moved().to_place(), "van-1");
+}
+
 TEST_F(Proposals, OfAnythingElseAreNone) {
   EXPECT_TRUE(Kinds(Finding(v1::REASON_NOT_CLEANED)).empty());
 }
