@@ -69,22 +69,63 @@ void UnitFold::Apply() {
       return On(fact.handed_over());
     case v1::Fact::kExchanged:
       return On(fact.exchanged());
+    case v1::Fact::kCarriedOver:
+      return On(fact.carried_over());
     case v1::Fact::kPickedUp:
       return On(fact.picked_up());
     case v1::Fact::kReceivedBack:
       return On(fact.received_back());
+    case v1::Fact::kTransferSent:
+      return On(fact.transfer_sent());
+    case v1::Fact::kTransferReceived:
+      return On(fact.transfer_received());
+    case v1::Fact::kSealBroken:
+      return On(fact.seal_broken());
+    case v1::Fact::kPurposeChanged:
+      return On(fact.purpose_changed());
     // Not about a unit. Listed, so that the compiler asks about a new kind.
     case v1::Fact::kTesterCalibrated:
+    case v1::Fact::kStockReceived:
+    case v1::Fact::kStockMoved:
+    case v1::Fact::kStockIssued:
+    case v1::Fact::kStockReturned:
+    case v1::Fact::kStockDiscarded:
+    case v1::Fact::kStockAdjusted:
+    case v1::Fact::kClosetUseReported:
+    case v1::Fact::kClosetUseSettled:
+    case v1::Fact::kCountOpened:
+    case v1::Fact::kCountTallied:
+    case v1::Fact::kCountClosed:
+    case v1::Fact::kRecallOpened:
+    case v1::Fact::kRecallClosed:
     case v1::Fact::kOrderTaken:
     case v1::Fact::kOrderChanged:
     case v1::Fact::kOrderCancelled:
     case v1::Fact::kOrderExtended:
     case v1::Fact::kPickupAgreed:
     case v1::Fact::kPickupFailed:
+    case v1::Fact::kOrderMessageReceived:
+    case v1::Fact::kForecastNoted:
+    case v1::Fact::kOrderReinstated:
+    case v1::Fact::kDetailsConfirmed:
+    case v1::Fact::kAuthorisationNoted:
+    case v1::Fact::kPatientStayNoted:
+    case v1::Fact::kOrderStopped:
+    case v1::Fact::kUseNoted:
+    case v1::Fact::kDaysBilled:
+    case v1::Fact::kUsageReported:
+    case v1::Fact::kMotionChanged:
+    case v1::Fact::kWaitingNoted:
+    case v1::Fact::kPromiseRefused:
+    case v1::Fact::kUnitPromised:
+    case v1::Fact::kSetUpDone:
+    case v1::Fact::kTicketReturned:
+    case v1::Fact::kCallMade:
     case v1::Fact::kSettingsPut:
     // Taken care of for every kind of subject, in core/fold.
     case v1::Fact::kReversal:
     case v1::Fact::kQuestionAnswered:
+    case v1::Fact::kRecallOutcomeNoted:
     case v1::Fact::WHAT_NOT_SET:
       return;
   }
@@ -111,6 +152,10 @@ bool UnitFold::Take(Event event) {
   }
   if (unit_->custody() != custody.next) Stamp(unit_->mutable_custody_since());
   unit_->set_custody(custody.next);
+  if (custody.next != v1::CUSTODY_PLACE) {
+    unit_->clear_transfer();
+    unit_->clear_transfer_sent();
+  }
   EnterHygiene(hygiene.next, event);
   unit_->set_condition(condition.next);
   EnterCommitment(commitment.next, event);
@@ -207,6 +252,7 @@ void UnitFold::LetLapse() {
 }
 
 void UnitFold::PutAt(const std::string& place) {
+  ArriveOtherwise();
   unit_->set_place(place);
   Stamp(unit_->mutable_custody_since());
   const v1::Place* known = rules().FindPlace(place);

@@ -108,9 +108,20 @@ constexpr Table<v1::Custody, 5> kCustody = {{
     Custody(Event::kHandedOver, {kHome}, {kHome}, {kHome}, {kHome}),
     Custody(Event::kExchangedIn, {kHome}, {kHome}, {kHome}, {kHome}),
     FromHome(Event::kExchangedOut),
+    Custody(Event::kCarriedOver, {kHome, v1::REASON_NOT_AT_THAT_HOME}, {kHome},
+            {kHome, v1::REASON_UNACCOUNTED}, {kHome, v1::REASON_LEFT_FLEET}),
     FromHome(Event::kPickedUp),
     Custody(Event::kReceivedBack, {kPlace}, {kPlace, v1::REASON_NOT_PICKED_UP},
             {kPlace, v1::REASON_UNACCOUNTED}, {kPlace, v1::REASON_LEFT_FLEET}),
+    // A unit that is with another patient can be promised for when it is back.
+    AtHand(Event::kPromised),
+    Anywhere(Event::kPromiseReleased),
+    Custody(Event::kTransferSent, {kPlace}, {kPlace, v1::REASON_AT_HOME},
+            {kPlace, v1::REASON_UNACCOUNTED}, {kPlace, v1::REASON_LEFT_FLEET}),
+    Custody(Event::kTransferReceived, {kPlace}, {kPlace, v1::REASON_AT_HOME},
+            {kPlace, v1::REASON_UNACCOUNTED}, {kPlace, v1::REASON_LEFT_FLEET}),
+    Anywhere(Event::kSealBroken),
+    Anywhere(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kCustody));
 
@@ -176,8 +187,15 @@ constexpr Table<v1::Hygiene, 4> kHygiene = {{
     Soils(Event::kHandedOver),
     Soils(Event::kExchangedIn),
     Soils(Event::kExchangedOut),
+    Soils(Event::kCarriedOver),
     Soils(Event::kPickedUp),
     Soils(Event::kReceivedBack),
+    Untouched(Event::kPromised),
+    Untouched(Event::kPromiseReleased),
+    Untouched(Event::kTransferSent),
+    Untouched(Event::kTransferReceived),
+    Soils(Event::kSealBroken),
+    Untouched(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kHygiene));
 
@@ -249,8 +267,15 @@ constexpr Table<v1::Condition, 5> kCondition = {{
     Unproved(Event::kHandedOver),
     Unproved(Event::kExchangedIn),
     VoidsPass(Event::kExchangedOut),
+    Unproved(Event::kCarriedOver),
     VoidsPass(Event::kPickedUp),
     VoidsPass(Event::kReceivedBack),
+    Unproved(Event::kPromised),
+    Unproved(Event::kPromiseReleased),
+    Unproved(Event::kTransferSent),
+    Unproved(Event::kTransferReceived),
+    Unproved(Event::kSealBroken),
+    Unproved(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kCondition));
 
@@ -322,8 +347,16 @@ constexpr Table<v1::Commitment, 5> kCommitment = {{
     BeginsRent(Event::kHandedOver),
     BeginsRent(Event::kExchangedIn),
     EndsRent(Event::kExchangedOut),
+    BeginsRent(Event::kCarriedOver),
     EndsRent(Event::kPickedUp),
     EndsRent(Event::kReceivedBack),
+    // Days to come stand beside the present commitment.
+    Uncommitted(Event::kPromised),
+    Uncommitted(Event::kPromiseReleased),
+    Uncommitted(Event::kTransferSent),
+    EndsRent(Event::kTransferReceived),
+    Uncommitted(Event::kSealBroken),
+    Uncommitted(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kCommitment));
 

@@ -59,6 +59,9 @@ class Look {
   }
 
   void AtCleanPlace() {
+    if (!unit_.transfer().empty()) {
+      return Add(v1::REASON_IN_TRANSIT, {{"item", unit_.transfer()}}, {&unit_.transfer_sent()});
+    }
     const v1::Stamp* since = &unit_.custody_since();
     switch (unit_.custody()) {
       case v1::CUSTODY_HOME:

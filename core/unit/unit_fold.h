@@ -60,8 +60,13 @@ class UnitFold {
   void On(const v1::OrderHoldReleased& f);
   void On(const v1::HandedOver& f);
   void On(const v1::Exchanged& f);
+  void On(const v1::CarriedOver& f);
   void On(const v1::PickedUp& f);
   void On(const v1::ReceivedBack& f);
+  void On(const v1::TransferSent& f);
+  void On(const v1::TransferReceived& f);
+  void On(const v1::SealBroken& f);
+  void On(const v1::PurposeChanged& f);
 
   // Moves all four axes by the tables; false when the unit was never received, which is then the
   // one thing that is raised.
@@ -84,6 +89,7 @@ class UnitFold {
   void Return();
   void SetOut(const std::string& order);
   void LetLapse();
+  void ArriveOtherwise();
 
   // What was seen at the dock against what went out and what was picked up.
   void CountAtDock(const v1::ReceivedBack& f);

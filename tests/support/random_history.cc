@@ -79,10 +79,17 @@ constexpr std::array kFacts = {
     "order_extended { order: 'R' through_date { year: 2026 month: 4 day: 20 } }",
     "pickup_agreed { order: 'R' pickup_date { year: 2026 month: 3 day: 28 } }",
     "pickup_failed { order: 'R' outcome: 'nobody home' }",
+    "order_message_received { order: 'R' sender: 'clinic-ehr' sender_version: 3 kind: "
+    "MESSAGE_KIND_HL7_V2 message: 'm-1' message_sha256: 'c0ffee' side: SIDE_LEFT }",
+    "order_message_received { order: 'R' sender: 'portal' sender_version: 2 kind: "
+    "MESSAGE_KIND_CSV_ORDER message: 'm-2' message_sha256: 'c0ffee' side: SIDE_RIGHT "
+    "cleared: 'procedure' }",
     "picked_up { unit: 'U' order: 'R' to_place: 'north-van' missing: 'pendant' }",
     "picked_up { unit: 'V' order: 'Q' to_place: 'north-van' }",
     "received_back { unit: 'U' place: 'north-dock' meter_s: READ }",
     "received_back { unit: 'V' place: 'north-dock' }",
+    "forecast_noted { branch: 'north' as_of_date { year: 2026 month: 3 day: 2 } classes { "
+    "device_class: 'knee' days { median: 1 high_80: 2 q95: 2 high_95: 2 q99: 3 } } }",
     "received_back { unit: 'U' place: 'north-dock' serial: 'other' accessories_counted: true "
     "parts { part: 'P' position: 'pendant' } }",
 };
