@@ -51,9 +51,11 @@ class Explainer {
     return proposal;
   }
 
-  v1::Fact& AddFact(v1::Proposal* proposal, int64_t at_us) {
+  // What must have happened before it was seen, told a minute earlier.
+  v1::Fact& AddFact(v1::Proposal* proposal, int64_t seen_us) {
+    constexpr int64_t kMinuteUs = 60'000'000;
     v1::Fact* fact = proposal->add_facts();
-    time::SetMicros(at_us, fact->mutable_happened_time());
+    time::SetMicros(seen_us - kMinuteUs, fact->mutable_happened_time());
     return *fact;
   }
 
@@ -222,6 +224,12 @@ class Explainer {
     removed->set_part(part.part());
     removed->set_unit(part.unit());
     removed->set_position(part.position());
+    const std::string own = ValueOf(finding_, "expected");
+    if (own.empty()) return;
+    v1::PartRemoved* gone = AddFact(&proposal, around_.at_us).mutable_part_removed();
+    gone->set_part(own);
+    gone->set_unit(around_.unit->unit());
+    gone->set_position(ValueOf(finding_, "position"));
   }
 
   const v1::Finding& finding_;
