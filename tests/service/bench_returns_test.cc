@@ -40,10 +40,10 @@ TEST_F(Exceptions, No49EveryFailedPickUpCountsAndTheNextIsBooked) {
   }
   Must(22 * kDayMin + 5,
        "pickup_agreed { order: 'R-1' pickup_date { year: 2026 month: 3 day: 26 } }");
-  Now(25 * kDayMin);
+  Now(23 * kDayMin);
   const v1::ReportDueResponse due = Due();
   EXPECT_EQ(due.rows_size(), 0) << "the agreed day stands above the prescription's end";
-  Now(26 * kDayMin);
+  Now(24 * kDayMin);
   ASSERT_EQ(Due().rows_size(), 1);
   EXPECT_EQ(Due().rows(0).failed_pickup_count(), 2);
 }
