@@ -31,7 +31,7 @@ absl::StatusOr<v1::OrderState> LookUpOrder(Session& session, const std::string& 
 
 absl::StatusOr<std::string> FullName(Session& session, const std::string& typed) {
   if (typed.find('/') != std::string::npos) return typed;
-  for (const char* kind : {"units/", "orders/", "parts/", "lots/"}) {
+  for (const char* kind : {"units/", "orders/", "parts/", "lots/", "testers/"}) {
     const auto state = LookUp(session, kind + typed);
     if (state.ok()) return kind + typed;
     if (state.status().code() != absl::StatusCode::kNotFound) return state.status();
