@@ -68,7 +68,9 @@ absl::Status Clean(Session& session, const Line& line) {
   IfGiven(values.Day("--expires"),
           [&](const google::type::Date& v) { *fact.mutable_product_expiry_date() = v; });
   IfGiven(line.Get("--seal"), [&](const std::string& v) { fact.set_seal(v); });
+  IfGiven(line.Get("--dilution"), [&](const std::string& v) { fact.set_dilution(v); });
   for (const std::string& item : line.All("--discard")) fact.add_discarded(item);
+  for (const std::string& code : line.All("--extra")) fact.add_extra(code);
   if (!values.status().ok()) return values.status();
   return report->Send(unit, kCleaningCaution);
 }
@@ -131,6 +133,15 @@ absl::Status Inspect(Session& session, const Line& line) {
   v1::InspectionDone& fact = *report->Add()->mutable_inspection_done();
   fact.set_unit(line.Arg("UNIT"));
   IfGiven(line.Get("--tester"), [&](const std::string& v) { fact.set_tester(v); });
+  Values values(session);
+  const auto method = values.OneOf<v1::MeasuringMethod>("--measured");
+  IfGiven(values.OneOf<v1::ElectricalClass>("--class"),
+          [&](v1::ElectricalClass v) { fact.set_electrical_class(v); });
+  IfGiven(values.OneOf<v1::AppliedPart>("--applied-part"),
+          [&](v1::AppliedPart v) { fact.set_applied_part(v); });
+  IfGiven(values.Day("--tester-due"),
+          [&](const google::type::Date& v) { *fact.mutable_tester_due_date() = v; });
+  if (!values.status().ok()) return values.status();
   for (const std::string& text : line.Args("ITEM=VALUE")) {
     const auto pair = ParsePair(text);
     if (!pair.ok()) return pair.status();
@@ -142,6 +153,8 @@ absl::Status Inspect(Session& session, const Line& line) {
     v1::Reading& reading = *fact.add_readings();
     reading.set_item(pair->first);
     reading.set_value(*value);
+    // The method matters to the electrical items alone, and says nothing of the others.
+    IfGiven(method, [&](v1::MeasuringMethod v) { reading.set_method(v); });
   }
   const absl::Status filled = FillChecklist(session, *report, fact);
   if (!filled.ok()) return filled;
@@ -154,13 +167,53 @@ absl::Status RepairOpen(Session& session, const Line& line) {
   v1::RepairOpened& fact = *report->Add()->mutable_repair_opened();
   fact.set_unit(line.Arg("UNIT"));
   fact.set_complaint(line.Arg("COMPLAINT"));
-  return report->Send(fact.unit());
+  Values values(session);
+  IfGiven(values.Hours("--meter"), [&](int64_t v) {
+    v1::MeterRead& meter = *report->Add()->mutable_meter_read();
+    meter.set_unit(line.Arg("UNIT"));
+    meter.set_reading_s(v);
+  });
+  if (!values.status().ok()) return values.status();
+  return report->Send(line.Arg("UNIT"));
+}
+
+// Parts and meter, as facts of their own before the repair's end.
+void AddPartsAndMeter(const Line& line, Values& values, Report* report) {
+  const std::string unit = line.Arg("UNIT");
+  const auto reading = values.Hours("--meter");
+  if (line.Has("--new-meter")) {
+    v1::MeterReplaced& meter = *report->Add()->mutable_meter_replaced();
+    meter.set_unit(unit);
+    IfGiven(values.Hours("--old-last"), [&](int64_t v) { meter.set_old_last_s(v); });
+    meter.set_new_first_s(reading.value_or(0));
+  } else if (reading.has_value()) {
+    v1::MeterRead& meter = *report->Add()->mutable_meter_read();
+    meter.set_unit(unit);
+    meter.set_reading_s(*reading);
+  }
+  for (const std::string& text : line.All("--remove")) {
+    const auto pair = ParsePair(text);
+    if (!pair.ok()) return values.Fail("--remove", pair.status());
+    v1::PartRemoved& part = *report->Add()->mutable_part_removed();
+    part.set_unit(unit);
+    part.set_position(pair->first);
+    part.set_part(pair->second);
+  }
+  for (const std::string& text : line.All("--fit")) {
+    const auto pair = ParsePair(text);
+    if (!pair.ok()) return values.Fail("--fit", pair.status());
+    v1::PartFitted& part = *report->Add()->mutable_part_fitted();
+    part.set_unit(unit);
+    part.set_position(pair->first);
+    part.set_part(pair->second);
+  }
 }
 
 absl::Status RepairClose(Session& session, const Line& line) {
   absl::StatusOr<Report> report = Report::Begin(session);
   if (!report.ok()) return report.status();
   Values values(session);
+  AddPartsAndMeter(line, values, &*report);
   v1::RepairClosed& fact = *report->Add()->mutable_repair_closed();
   fact.set_unit(line.Arg("UNIT"));
   IfGiven(line.Get("--cause"), [&](const std::string& v) { fact.set_cause(v); });
@@ -220,7 +273,9 @@ void AddBenchCommands(Catalog* catalog) {
         {"--lot", "LOT", "lot of the product"},
         {"--expires", "DAY", "last day on which the product may be used"},
         {"--discard", "ITEM", "single-patient part thrown away", true},
-        {"--seal", "NUMBER", "number of the bag seal"}},
+        {"--seal", "NUMBER", "number of the bag seal"},
+        {"--extra", "CODE", "extra work that it took, for instance smoke", true},
+        {"--dilution", "RATIO", "dilution used, for instance 1:64; default ready to use"}},
        "ferrule clean K-0417 wipe-q --wet-min 12 --seal 8812",
        Clean});
   catalog->push_back({"erase",
@@ -239,7 +294,14 @@ void AddBenchCommands(Catalog* catalog) {
        {kUnit, {"ITEM=VALUE", "a reading; yes or no where the checklist asks so", Arity::kMany}},
        {{"--checklist", "ID", "checklist followed; default the model's"},
         {"--version", "VERSION", "its version; default the one in force"},
-        {"--tester", "ID", "test instrument"}},
+        {"--tester", "ID", "test instrument"},
+        {"--tester-due", "DAY", "last day of its calibration, as read on it"},
+        {"--measured", "HOW", "how leakage currents were measured", false,
+         "direct differential alternative"},
+        {"--class", "CLASS", "class of protection as read on the unit; default the model's", false,
+         "i ii battery"},
+        {"--applied-part", "TYPE", "type of applied part; default the model's", false,
+         "b bf cf none"}},
        "ferrule inspect K-0417 visual=yes earth-ohm=0.12 leakage-ua=85 --tester T-3",
        Inspect});
   catalog->push_back({"repair-open",
@@ -247,7 +309,7 @@ void AddBenchCommands(Catalog* catalog) {
                       Kind::kRecords,
                       "begin a repair; the last pass is void",
                       {kUnit, {"COMPLAINT", "the complaint, in quotes"}},
-                      {},
+                      {{"--meter", "HOURS", "meter reading before it, 1234.5"}},
                       "ferrule repair-open K-0417 'pendant dead'",
                       RepairOpen});
   catalog->push_back({"repair-close",
@@ -259,7 +321,12 @@ void AddBenchCommands(Catalog* catalog) {
                        {"--work", "TEXT", "work done"},
                        {"--no-fault", "", "nothing was found wrong"},
                        {"--labour", "HOURS", "labour, 0.5"},
-                       {"--cost", "AMOUNT", "cost, 1234.56"}},
+                       {"--cost", "AMOUNT", "cost, 1234.56"},
+                       {"--remove", "POSITION=PART", "part taken out", true},
+                       {"--fit", "POSITION=PART", "part built in", true},
+                       {"--meter", "HOURS", "meter reading after it, 1234.5"},
+                       {"--new-meter", "", "the meter was replaced or reset"},
+                       {"--old-last", "HOURS", "with --new-meter: last reading of the old one"}},
                       "ferrule repair-close K-0417 --cause cable --work 'cable replaced'",
                       RepairClose});
   catalog->push_back({"service",

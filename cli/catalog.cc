@@ -47,6 +47,8 @@ Catalog BuildCatalog() {
   AddStoresCommands(&catalog);
   AddStoresAnswers(&catalog);
   AddStocktakeCommands(&catalog);
+  AddMoreBenchCommands(&catalog);
+  AddBenchAnswers(&catalog);
   AddOrderCommands(&catalog);
   AddFieldCommands(&catalog);
   AddPromiseCommands(&catalog);

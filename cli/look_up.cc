@@ -31,8 +31,8 @@ absl::StatusOr<v1::OrderState> LookUpOrder(Session& session, const std::string& 
 
 absl::StatusOr<std::string> FullName(Session& session, const std::string& typed) {
   if (typed.find('/') != std::string::npos) return typed;
-  for (const char* kind : {"units/", "orders/", "parts/", "lots/", "items/", "transfers/", "counts/",
-                           "recalls/"}) {
+  for (const char* kind : {"units/", "orders/", "parts/", "lots/", "testers/", "items/",
+                           "transfers/", "counts/", "recalls/"}) {
     const auto state = LookUp(session, kind + typed);
     if (state.ok()) return kind + typed;
     if (state.status().code() != absl::StatusCode::kNotFound) return state.status();

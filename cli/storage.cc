@@ -1,4 +1,5 @@
 // Warehouse commands: units come, move, are blocked, get lost and go.
+#include "cli/arrival_flags.h"
 #include "cli/catalog.h"
 #include "cli/report.h"
 #include "cli/values.h"
@@ -42,9 +43,7 @@ absl::Status Receive(Session& session, const Line& line) {
   if (!report.ok()) return report.status();
   Values values(session);
   v1::ReceivedBack& fact = *report->Add()->mutable_received_back();
-  fact.set_unit(line.Arg("UNIT"));
-  fact.set_place(line.Arg("PLACE"));
-  IfGiven(values.Hours("--meter"), [&](int64_t v) { fact.set_meter_s(v); });
+  ReadArrival(line, values, &fact);
   if (!values.status().ok()) return values.status();
   return report->Send(fact.unit());
 }
@@ -67,6 +66,7 @@ absl::Status Hold(Session& session, const Line& line) {
   fact.set_unit(line.Arg("UNIT"));
   fact.set_kind(values.OneOfIn<v1::HoldKind>("KIND"));
   fact.set_reason(line.Arg("REASON"));
+  IfGiven(line.Get("--reference"), [&](const std::string& v) { fact.set_reference(v); });
   if (!values.status().ok()) return values.status();
   return report->Send(fact.unit());
 }
@@ -79,6 +79,8 @@ absl::Status Lift(Session& session, const Line& line) {
   fact.set_unit(line.Arg("UNIT"));
   fact.set_kind(values.OneOfIn<v1::HoldKind>("KIND"));
   fact.set_outcome(line.Arg("OUTCOME"));
+  IfGiven(line.Get("--reference"), [&](const std::string& v) { fact.set_reference(v); });
+  IfGiven(line.Get("--inspected-by"), [&](const std::string& v) { fact.set_inspected_by(v); });
   if (!values.status().ok()) return values.status();
   return report->Send(fact.unit());
 }
@@ -139,8 +141,8 @@ void AddStorageCommands(Catalog* catalog) {
                       Kind::kRecords,
                       "take a returned unit in at the depot",
                       {kUnit, {"PLACE", "where it is put, usually a dock"}},
-                      {{"--meter", "HOURS", "meter reading, 1234.5"}},
-                      "ferrule receive K-0417 north-dock --meter 1310.5",
+                      ArrivalFlags(),
+                      "ferrule receive K-0417 north-dock --meter 1310.5 --accessory pendant",
                       Receive});
   catalog->push_back({"move",
                       kGroup,
@@ -155,7 +157,7 @@ void AddStorageCommands(Catalog* catalog) {
                       Kind::kRecords,
                       "block a unit from going out",
                       {kUnit, kind, {"REASON", "why, in quotes"}},
-                      {},
+                      {{"--reference", "NUMBER", "notice or file that it stands for"}},
                       "ferrule hold K-0417 incident 'strap tore under load'",
                       Hold});
   catalog->push_back({"lift",
@@ -163,7 +165,8 @@ void AddStorageCommands(Catalog* catalog) {
                       Kind::kRecords,
                       "end a block",
                       {kUnit, kind, {"OUTCOME", "what was found or done, in quotes"}},
-                      {},
+                      {{"--reference", "NUMBER", "notice or file whose hold ends"},
+                       {"--inspected-by", "NAME", "who looked at it after its treatment"}},
                       "ferrule lift K-0417 incident 'strap replaced, report closed'",
                       Lift});
   catalog->push_back({"missing",

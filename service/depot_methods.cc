@@ -10,6 +10,7 @@
 #include "core/board/due_report.h"
 #include "core/board/history.h"
 #include "core/board/lists.h"
+#include "core/board/ready_query.h"
 #include "core/fact/subject.h"
 #include "core/order/due.h"
 #include "core/time/civil.h"
@@ -86,20 +87,6 @@ absl::Status GetOrder(ledger::Ledger& ledger, CallContext& context,
   return absl::OkStatus();
 }
 
-// What the unit would go out for: the order's side, class and, if known, when it would be back and
-// how long it would run a day until then. It is back once its last day of use is over.
-void FillFromOrder(const v1::OrderState& order, const depot::Rules& rules,
-                   unit::ReadyQuery* query) {
-  const v1::OrderDetails& details = order.details();
-  query->side = details.side();
-  query->device_class = details.device_class();
-  query->expected_use_s_per_day = details.motion().daily_use_s();
-  const absl::TimeZone zone = rules.ZoneOf(details.branch());
-  const std::optional<absl::CivilDay> last =
-      order::LastDayOfUse(order, time::LocalDay(query->at_us, zone));
-  if (last) query->expected_return_us = time::StartOfDayMicros(*last + 1, zone);
-}
-
 absl::Status AssessUnit(ledger::Ledger& ledger, CallContext& context,
                         const v1::AssessUnitRequest& request, v1::AssessUnitResponse* response) {
   absl::StatusOr<ledger::StatePtr> state =
@@ -123,7 +110,7 @@ absl::Status AssessUnit(ledger::Ledger& ledger, CallContext& context,
     if (!found.ok()) return found.status();
     order = *std::move(found);
     query.order = request.order();
-    FillFromOrder(order->order(), (*book)->At(query.at_us), &query);
+    board::FillFromOrder(order->order(), (*book)->At(query.at_us), &query);
   }
   std::vector<v1::Finding> findings = unit::Assess(**state, **book, query);
   for (std::string& step : unit::PathToReady(findings)) response->add_steps(std::move(step));

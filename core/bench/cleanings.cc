@@ -17,6 +17,12 @@ bool CleaningRowOf(const Moment& moment, const depot::SettingsBook& book, v1::Cl
   const v1::CleaningProduct* product = book.At(moment.view.happened_us).FindProduct(f.product());
   if (product != nullptr) row->set_label_s(product->contact_time_s());
   row->set_counted(Same(moment.after.cleaned(), moment.stamp));
+  for (const std::string& extra : f.extra()) row->add_extra(extra);
+  if (moment.before.has_cleaning_started()) {
+    row->set_minutes(static_cast<int32_t>(
+        (moment.view.happened_us - time::ToMicros(moment.before.cleaning_started().time())) /
+        60'000'000));
+  }
   if (!row->counted()) row->set_because(moment.after.cleaning_failed_because());
   return true;
 }

@@ -104,6 +104,16 @@ std::vector<v1::Trend> InspectionLog::Trends(const std::string& unit, size_t bas
   return trends;
 }
 
+void FirstPass::Visit(const Moment& moment) {
+  if (!moment.view.fact().has_inspection_done() || moment.view.happened_us < from_us_) return;
+  const bool first = moment.before.condition() == v1::CONDITION_UNTESTED &&
+                     moment.before.untested_because() == v1::REASON_NOT_INSPECTED_SINCE_RETURN;
+  const bool passed = moment.after.condition() == v1::CONDITION_PASSED;
+  if (!first || (!passed && moment.after.condition() != v1::CONDITION_FAILED)) return;
+  ++inspections_;
+  passed_ += passed ? 1 : 0;
+}
+
 std::vector<v1::RepeatedFailure> Repeats(const std::vector<v1::InspectionRow>& inspections,
                                          const std::vector<v1::RepairRow>& repairs,
                                          int repeat_days) {

@@ -45,6 +45,22 @@ class InspectionLog {
   std::vector<Item> items_;  // by name
 };
 
+// Counts inspections that came first after a return, and those of them that passed. A retest after
+// a repair or an adjustment is none, and one without a verdict does not count.
+class FirstPass {
+ public:
+  explicit FirstPass(int64_t from_us) : from_us_(from_us) {}
+
+  void Visit(const Moment& moment);
+  int inspections() const { return inspections_; }
+  int passed() const { return passed_; }
+
+ private:
+  const int64_t from_us_;
+  int inspections_ = 0;
+  int passed_ = 0;
+};
+
 // Items that failed in the last inspection of `inspections` (the oldest first) and in an earlier
 // one; `repairs` likewise. Within `repeat_days` of the earlier one it is a repeat.
 std::vector<v1::RepeatedFailure> Repeats(const std::vector<v1::InspectionRow>& inspections,

@@ -22,6 +22,9 @@ class Explainer {
       case v1::REASON_NOT_AT_THAT_HOME:
         Swapped();
         break;
+      case v1::REASON_NOT_AT_THAT_PLACE:
+        SwappedPlaces();
+        break;
       case v1::REASON_UNACCOUNTED:
       case v1::REASON_LEFT_FLEET:
         Found();
@@ -48,9 +51,11 @@ class Explainer {
     return proposal;
   }
 
-  v1::Fact& AddFact(v1::Proposal* proposal, int64_t at_us) {
+  // What must have happened before it was seen, told a minute earlier.
+  v1::Fact& AddFact(v1::Proposal* proposal, int64_t seen_us) {
+    constexpr int64_t kMinuteUs = 60'000'000;
     v1::Fact* fact = proposal->add_facts();
-    time::SetMicros(at_us, fact->mutable_happened_time());
+    time::SetMicros(seen_us - kMinuteUs, fact->mutable_happened_time());
     return *fact;
   }
 
@@ -142,6 +147,34 @@ class Explainer {
                          order));
   }
 
+  // Two units that were handed from one place to the other without a word: each was found where
+  // the records had the other one.
+  void SwappedPlaces() {
+    const std::string from = ValueOf(finding_, "from");
+    const std::string recorded = ValueOf(finding_, "found");
+    for (const v1::Finding& other : around_.other_questions) {
+      if (other.reason() != v1::REASON_NOT_AT_THAT_PLACE || ValueOf(other, "from") != recorded ||
+          ValueOf(other, "found") != from || from.empty() ||
+          other.subject() == finding_.subject()) {
+        continue;
+      }
+      const std::string unit = other.subject().substr(other.subject().find('/') + 1);
+      v1::Proposal& proposal =
+          Propose(v1::PROPOSAL_KIND_UNRECORDED_SWAP,
+                  absl::StrCat("it was swapped with ", unit, " between ", recorded, " and ", from,
+                               " by hand; record both moves with the time of the swap"));
+      for (const v1::Stamp& stamp : other.evidence()) *proposal.add_evidence() = stamp;
+      const int64_t at_us = std::min(around_.at_us, time::ToMicros(other.time()));
+      for (const auto& [who, where] :
+           {std::pair(around_.unit->unit(), from), std::pair(unit, recorded)}) {
+        v1::UnitMoved* moved = AddFact(&proposal, at_us).mutable_unit_moved();
+        moved->set_unit(who);
+        moved->set_to_place(where);
+      }
+      return;
+    }
+  }
+
   void Found() {
     v1::Proposal& proposal =
         Propose(v1::PROPOSAL_KIND_FOUND,
@@ -191,6 +224,12 @@ class Explainer {
     removed->set_part(part.part());
     removed->set_unit(part.unit());
     removed->set_position(part.position());
+    const std::string own = ValueOf(finding_, "expected");
+    if (own.empty()) return;
+    v1::PartRemoved* gone = AddFact(&proposal, around_.at_us).mutable_part_removed();
+    gone->set_part(own);
+    gone->set_unit(around_.unit->unit());
+    gone->set_position(ValueOf(finding_, "position"));
   }
 
   const v1::Finding& finding_;

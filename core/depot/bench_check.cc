@@ -188,6 +188,7 @@ class Check {
     Between("bench.drift_min_readings", bench.drift_min_readings(), 0, 1'000);
     Between("bench.repair_share", bench.repair_share(), 0, 10);
     Between("bench.life_years", bench.life_years(), 0, 100);
+    Between("bench.van_hours", bench.van_hours(), 0, 10'000);
     if (bench.false_alarm_share() != 0) Share("bench.false_alarm_share", bench.false_alarm_share());
     Spares(bench);
   }

@@ -114,6 +114,7 @@ constexpr FieldRule kRules[] = {
     TextIfAny("CleaningFinished", "discarded", 64),
     TextIfAny("CleaningFinished", "seal", 64),
     TextIfAny("CleaningFinished", "dilution", 32),
+    IdIfAny("CleaningFinished", "extra"),
     Id("MemoryErased", "unit"),
     TextIfAny("MemoryErased", "method", 500),
 

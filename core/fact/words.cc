@@ -120,7 +120,7 @@ void Add(const v1::CleaningFinished& f, Line* line) {
   line->Word("on", f.unit()).Detail("with", f.product()).Detail("lot", f.product_lot());
   line->Detail("diluted", f.dilution());
   line->Detail("wet for", absl::StrCat(wet_us / 1'000'000, " s"));
-  line->All("thrown away", f.discarded()).Detail("seal", f.seal());
+  line->All("thrown away", f.discarded()).Detail("seal", f.seal()).All("extra", f.extra());
 }
 void Add(const v1::MemoryErased& f, Line* line) {
   line->Word("of", f.unit()).Detail("by", f.method());

@@ -477,6 +477,10 @@ constexpr Row kRows[] = {
     {v1::REASON_NOT_CONTAMINATED, kPrecondition, kByName,
      "{unit} has no hold[ ({kind})] that this treatment could end[: {item}]",
      "place the hold first, or check the tag"},
+    {v1::REASON_NOT_RECEIVED, kPrecondition, kNever,
+     "{unit} was picked up[ {newer.when} by {newer.who}] and nobody received it[, it is in "
+     "{place} on the records][, {found} h so far]",
+     "look in the van and receive it; if it is not there, record it as missing"},
 
     // Stock that is not there cannot be given out: the count comes first.
     {v1::REASON_STOCK_BELOW_ZERO, kPrecondition, kNever,

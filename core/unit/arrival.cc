@@ -25,6 +25,10 @@ void UnitFold::MarkMissing(const std::string& position) {
 
 void UnitFold::CompareSerial(const v1::ReceivedBack& f) {
   if (f.serial().empty() || unit_->serial().empty() || f.serial() == unit_->serial()) return;
+  // A changed board bears another number; noted as an alias, it names the unit as well.
+  for (const v1::Alias& alias : unit_->aliases()) {
+    if (alias.alias() == f.serial()) return;
+  }
   Raise(v1::REASON_OTHER_SERIAL_SEEN, {{"expected", unit_->serial()}, {"found", f.serial()}},
         {&unit_->received()});
 }

@@ -202,7 +202,8 @@ void UnitFold::On(const v1::CleaningStepDone& f) {
 
 void UnitFold::On(const v1::CleaningStarted&) {
   KeepAsFound();
-  Take(Event::kCleaningStarted);
+  if (!Take(Event::kCleaningStarted)) return;
+  if (!unit_->has_cleaning_started()) Stamp(unit_->mutable_cleaning_started());
 }
 
 // The label's contact time is the one that counts, kept wet; a shorter one cleans nothing (CDC 2008
@@ -280,6 +281,7 @@ void UnitFold::On(const v1::CleaningFinished& f) {
   }
   KeepAsFound();
   const v1::Reason fault = CleaningFault(f);
+  unit_->clear_cleaning_started();
   if (fault == v1::REASON_UNSPECIFIED) {
     Take(Event::kCleaned);
     unit_->set_seal(f.seal());

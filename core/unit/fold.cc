@@ -212,6 +212,7 @@ void UnitFold::ForgetFailedCleaning() {
 // The unit became soiled anew: steps of cleaning done before, and what soiled it then, are past.
 void UnitFold::ForgetSteps() {
   unit_->clear_cleaning_steps();
+  unit_->clear_cleaning_started();
   unit_->clear_contact();
 }
 

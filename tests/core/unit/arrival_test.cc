@@ -77,6 +77,13 @@ TEST(Arrival, WithAnotherSerialIsAsked) {
   EXPECT_EQ(ValueOf(state.questions(0), "found"), "S-K-2");
 }
 
+TEST(Arrival, WithTheNumberOfAChangedBoardIsNotAsked) {
+  FoldedDepot d = Out(kBoth);
+  d.Tell(90, "alias_noted { unit: 'K-1' alias: 'B-7' kind: ALIAS_KIND_BOARD_NUMBER }");
+  d.ReceiveBack("K-1", 110, "serial: 'B-7'");
+  EXPECT_THAT(d.Questions("units/K-1"), IsEmpty());
+}
+
 TEST(Arrival, WithAnotherUnitsPartAsksBothAndThePartIsWhereItWasSeen) {
   FoldedDepot d = Out(kBoth);
   d.Receive("K-2", 12, "knee-a", "parts { part: 'P-2' position: 'pendant' }");
