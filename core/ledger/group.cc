@@ -235,6 +235,7 @@ std::vector<std::string> Group::LooksLate(const std::vector<Item>& items) const 
   absl::flat_hash_map<absl::string_view, fact::FactView> newest;
   absl::flat_hash_set<absl::string_view> late;
   for (const Item& item : items) {
+    if (earlier_.contains(item.prepared->entry.entry_id())) continue;  // a repeat
     for (size_t i = 0; i < item.prepared->subjects.size(); ++i) {
       const fact::FactView view =
           ViewOf(item.prepared->entry, static_cast<int>(i), recorded_us_, head_.sequence + 1);
