@@ -45,9 +45,11 @@ Catalog BuildCatalog() {
   AddBenchCommands(&catalog);
   AddPartCommands(&catalog);
   AddOrderCommands(&catalog);
+  AddOrderLifeCommands(&catalog);
   AddFieldCommands(&catalog);
   AddUnitAnswers(&catalog);
   AddOrderAnswers(&catalog);
+  AddCoverAnswers(&catalog);
   AddLedgerAnswers(&catalog);
   AddSettingsCommands(&catalog);
   AddCorrectionCommands(&catalog);

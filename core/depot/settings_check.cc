@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "core/depot/cover_check.h"
 #include "core/depot/settings_text.h"
 #include "core/fact/subject.h"
 #include "core/time/civil.h"
@@ -340,7 +341,9 @@ class Check {
 }  // namespace
 
 std::vector<SettingsError> ValidateSettings(const v1::Settings& settings) {
-  return Check(settings).Run();
+  std::vector<SettingsError> errors = Check(settings).Run();
+  CheckCover(settings, &errors);
+  return errors;
 }
 
 }  // namespace ferrule::depot
