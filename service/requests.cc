@@ -22,6 +22,20 @@ const char* Example(fact::SubjectKind kind) {
       return "an order, for instance orders/R-2001";
     case fact::SubjectKind::kSettings:
       return "settings/depot";
+    case fact::SubjectKind::kForecasts:
+      return "a branch's forecasts, for instance forecasts/north";
+    case fact::SubjectKind::kTester:
+      return "a tester, for instance testers/T-3";
+    case fact::SubjectKind::kItem:
+      return "an item of the stores, for instance items/walker";
+    case fact::SubjectKind::kTransfer:
+      return "a transfer, for instance transfers/T-4";
+    case fact::SubjectKind::kCount:
+      return "a stocktake, for instance counts/C-7";
+    case fact::SubjectKind::kRecall:
+      return "a recall, for instance recalls/N-7";
+    case fact::SubjectKind::kPlace:
+      return "a place, for instance places/north-closet";
   }
   return "a subject";
 }

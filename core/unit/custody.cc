@@ -136,6 +136,16 @@ void UnitFold::GoOut(Event event, const std::string& order, const std::string& s
 
 void UnitFold::On(const v1::HandedOver& f) {
   GoOut(Event::kHandedOver, f.order(), f.unit_model(), f.unit_side(), MeterOf(f));
+  if (!unit_->has_received()) return;
+  SetOut(f.order());
+  *unit_->mutable_kit()->mutable_handed_over() = f.accessories();
+}
+
+// A new count begins with every set-out.
+void UnitFold::SetOut(const std::string& order) {
+  unit_->clear_kit();
+  unit_->mutable_kit()->set_order(order);
+  Stamp(unit_->mutable_kit()->mutable_set_out());
 }
 
 void UnitFold::On(const v1::Exchanged& f) {
@@ -145,6 +155,7 @@ void UnitFold::On(const v1::Exchanged& f) {
   }
   GoOut(Event::kExchangedIn, f.order(), f.unit_in_model(), f.unit_in_side(),
         f.has_in_meter_s() ? std::optional<int64_t>(f.in_meter_s()) : std::nullopt);
+  if (unit_->has_received()) SetOut(f.order());
 }
 
 // The same patient keeps it, so it need not be cleaned, and it is in no clean place; what keeps any
@@ -191,16 +202,16 @@ void UnitFold::ComeHome(Event event, const std::string& order, const std::string
 void UnitFold::On(const v1::PickedUp& f) {
   ComeHome(Event::kPickedUp, f.order(), f.to_place(), MeterOf(f));
   if (!unit_->has_received()) return;
-  for (const std::string& position : f.missing()) {
-    const auto& missing = unit_->missing();
-    if (std::find(missing.begin(), missing.end(), position) == missing.end()) {
-      unit_->add_missing(position);
-    }
-  }
+  v1::KitCount* kit = unit_->mutable_kit();
+  Stamp(kit->mutable_pickup());
+  *kit->mutable_picked_up() = f.accessories();
+  *kit->mutable_missing_at_pickup() = f.missing();
+  for (const std::string& position : f.missing()) MarkMissing(position);
 }
 
 void UnitFold::On(const v1::ReceivedBack& f) {
   ComeHome(Event::kReceivedBack, "", f.place(), MeterOf(f));
+  if (unit_->has_received()) CountAtDock(f);
 }
 
 }  // namespace ferrule::unit

@@ -91,6 +91,11 @@ constexpr Table<v1::Custody, 5> kCustody = {{
     AtHand(Event::kServiceDone),
     AtHand(Event::kSideConfigured),
     Anywhere(Event::kAliasNoted),
+    InHouse(Event::kCleaningStepDone),
+    InHouse(Event::kContactNoted),
+    InHouse(Event::kTreated),
+    Anywhere(Event::kServiceDeferred),
+    Anywhere(Event::kTesterDoubted),
     Custody(Event::kMissing, {kGone}, {kGone}, {kGone, v1::REASON_UNACCOUNTED},
             {kLeft, v1::REASON_LEFT_FLEET}),
     Custody(Event::kFound, {kPlace, v1::REASON_NOT_MISSING}, {kPlace, v1::REASON_AT_HOME}, {kPlace},
@@ -108,6 +113,15 @@ constexpr Table<v1::Custody, 5> kCustody = {{
     FromHome(Event::kPickedUp),
     Custody(Event::kReceivedBack, {kPlace}, {kPlace, v1::REASON_NOT_PICKED_UP},
             {kPlace, v1::REASON_UNACCOUNTED}, {kPlace, v1::REASON_LEFT_FLEET}),
+    // A unit that is with another patient can be promised for when it is back.
+    AtHand(Event::kPromised),
+    Anywhere(Event::kPromiseReleased),
+    Custody(Event::kTransferSent, {kPlace}, {kPlace, v1::REASON_AT_HOME},
+            {kPlace, v1::REASON_UNACCOUNTED}, {kPlace, v1::REASON_LEFT_FLEET}),
+    Custody(Event::kTransferReceived, {kPlace}, {kPlace, v1::REASON_AT_HOME},
+            {kPlace, v1::REASON_UNACCOUNTED}, {kPlace, v1::REASON_LEFT_FLEET}),
+    Anywhere(Event::kSealBroken),
+    Anywhere(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kCustody));
 
@@ -158,6 +172,11 @@ constexpr Table<v1::Hygiene, 4> kHygiene = {{
     Untouched(Event::kServiceDone),
     Untouched(Event::kSideConfigured),
     Untouched(Event::kAliasNoted),
+    Hygiene(Event::kCleaningStepDone, {kCleaning}, {kCleaning}, {kCleaned}),
+    Soils(Event::kContactNoted),
+    Untouched(Event::kTreated),
+    Untouched(Event::kServiceDeferred),
+    Untouched(Event::kTesterDoubted),
     Untouched(Event::kMissing),
     Soils(Event::kFound),
     Untouched(Event::kWrittenOff),
@@ -171,6 +190,12 @@ constexpr Table<v1::Hygiene, 4> kHygiene = {{
     Soils(Event::kCarriedOver),
     Soils(Event::kPickedUp),
     Soils(Event::kReceivedBack),
+    Untouched(Event::kPromised),
+    Untouched(Event::kPromiseReleased),
+    Untouched(Event::kTransferSent),
+    Untouched(Event::kTransferReceived),
+    Soils(Event::kSealBroken),
+    Untouched(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kHygiene));
 
@@ -227,6 +252,11 @@ constexpr Table<v1::Condition, 5> kCondition = {{
     Unproved(Event::kServiceDone),
     Unproved(Event::kSideConfigured),
     Unproved(Event::kAliasNoted),
+    Unproved(Event::kCleaningStepDone),
+    Unproved(Event::kContactNoted),
+    Unproved(Event::kTreated),
+    Unproved(Event::kServiceDeferred),
+    VoidsPass(Event::kTesterDoubted),
     Unproved(Event::kMissing),
     VoidsPass(Event::kFound),
     Unproved(Event::kWrittenOff),
@@ -240,6 +270,12 @@ constexpr Table<v1::Condition, 5> kCondition = {{
     Unproved(Event::kCarriedOver),
     VoidsPass(Event::kPickedUp),
     VoidsPass(Event::kReceivedBack),
+    Unproved(Event::kPromised),
+    Unproved(Event::kPromiseReleased),
+    Unproved(Event::kTransferSent),
+    Unproved(Event::kTransferReceived),
+    Unproved(Event::kSealBroken),
+    Unproved(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kCondition));
 
@@ -290,6 +326,11 @@ constexpr Table<v1::Commitment, 5> kCommitment = {{
     Uncommitted(Event::kServiceDone),
     Uncommitted(Event::kSideConfigured),
     Uncommitted(Event::kAliasNoted),
+    Uncommitted(Event::kCleaningStepDone),
+    Uncommitted(Event::kContactNoted),
+    Uncommitted(Event::kTreated),
+    Uncommitted(Event::kServiceDeferred),
+    Uncommitted(Event::kTesterDoubted),
     Uncommitted(Event::kMissing),
     Commitment(Event::kFound, {kFree}, {kHeld}, {kFree}, {kFree}),
     Commitment(Event::kWrittenOff, {kOff}, {kOff, v1::REASON_COMMITTED_TO_OTHER_ORDER},
@@ -309,6 +350,13 @@ constexpr Table<v1::Commitment, 5> kCommitment = {{
     BeginsRent(Event::kCarriedOver),
     EndsRent(Event::kPickedUp),
     EndsRent(Event::kReceivedBack),
+    // Days to come stand beside the present commitment.
+    Uncommitted(Event::kPromised),
+    Uncommitted(Event::kPromiseReleased),
+    Uncommitted(Event::kTransferSent),
+    EndsRent(Event::kTransferReceived),
+    Uncommitted(Event::kSealBroken),
+    Uncommitted(Event::kPurposeChanged),
 }};
 static_assert(RowsInOrder(kCommitment));
 

@@ -3,6 +3,7 @@
 
 #include <algorithm>
 #include <cctype>
+#include <iterator>
 #include <set>
 #include <string>
 
@@ -103,11 +104,25 @@ TEST(Words, NumbersAreInt32Int64OrDouble) {
   }
 }
 
-// A double without a unit of measure in its name takes its unit from the checklist.
+// A double without a unit of measure in its name takes its unit from the checklist, or from the
+// field `unit` beside it or of the measure that it belongs to.
 TEST(Words, MeasuresEndInTheirUnit) {
+  const std::set<const char*> kMeasures = {
+      "_deg",         "_deg_per_min",
+      "_c",            // degrees Celsius
+      "_share",        // of 1
+      "_probability",  // of 1
+      "_hours",
+      "_reading",  // in the checklist's unit of measure
+      "_units",       "_unit_days",   "_days",  "_ratio", "_per_day",      "_per_year",
+      "_failures",    "_turns",       "_shape", "_slope", "_in_lead_time",
+  };
   const std::set<std::string> by_checklist = {
-      "ferrule.v1.Reading.value", "ferrule.v1.FailedItem.value", "ferrule.v1.ChecklistItem.min",
-      "ferrule.v1.ChecklistItem.max"};
+      "ferrule.v1.Reading.value",       "ferrule.v1.FailedItem.value",
+      "ferrule.v1.ChecklistItem.min",   "ferrule.v1.ChecklistItem.max",
+      "ferrule.v1.ElectricalLimit.min", "ferrule.v1.ElectricalLimit.max",
+      "ferrule.v1.Measure.value",       "ferrule.v1.MeasurePart.value",
+      "ferrule.v1.MeasureRecord.value"};
   std::set<std::string> seen;
   for (const pb::Descriptor* message : Messages()) {
     for (int i = 0; i < message->field_count(); ++i) {
@@ -117,8 +132,12 @@ TEST(Words, MeasuresEndInTheirUnit) {
         seen.insert(field.full_name());
         continue;
       }
-      EXPECT_TRUE(EndsWith(field.name(), "_deg") || EndsWith(field.name(), "_deg_per_min"))
-          << field.full_name();
+      const bool beside =
+          EndsWith(field.name(), "_value") && message->FindFieldByName("unit") != nullptr;
+      const bool named = std::any_of(kMeasures.begin(), kMeasures.end(), [&](const char* measure) {
+        return EndsWith(field.name(), measure);
+      });
+      EXPECT_TRUE(beside || named) << field.full_name();
     }
   }
   EXPECT_EQ(seen, by_checklist);
@@ -147,7 +166,9 @@ TEST(Words, EveryMethodHasARequestAndAResponseOfItsOwn) {
 }
 
 TEST(Words, EveryMethodBeginsWithAVerbOfTheContract) {
-  const std::set<std::string> verbs = {"Assess", "Get", "List", "Record", "Report", "Watch"};
+  const std::set<std::string> verbs = {"Assess",  "Cure",   "Erase",  "Export", "Get",
+                                       "Import",  "List",   "Record", "Replay", "Report",
+                                       "Resolve", "Submit", "Watch"};
   for (const pb::MethodDescriptor* method : Methods()) {
     const auto end = std::find_if(method->name().begin() + 1, method->name().end(), [](char c) {
       return std::isupper(static_cast<unsigned char>(c)) != 0;

@@ -21,8 +21,9 @@ absl::CivilDay May(int day) { return absl::CivilDay(2026, 5, day); }
 
 TEST(Changes, AreTheDaysOfTheSpanThatDiffer) {
   const v1::DayLedger then = Ledger("");
-  const v1::DayLedger now = Ledger("stay=home:2026-05-04T09:00 stay=hospital:2026-05-08T09:00 "
-                                   "stay=home:2026-05-10T09:00");
+  const v1::DayLedger now = Ledger(
+      "stay=home:2026-05-04T09:00 stay=hospital:2026-05-08T09:00 "
+      "stay=home:2026-05-10T09:00");
   const auto days = ChangedDays(then, now, May(4), May(31));
   ASSERT_EQ(days.size(), 2u);
   EXPECT_EQ(time::ToDay(days[0].date()), May(8));

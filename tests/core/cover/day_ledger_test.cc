@@ -29,14 +29,16 @@ std::string On(const v1::DayLedger& ledger, const char* day) {
   const absl::CivilDay wanted = time::ParseDay(day).value();
   for (const v1::LedgerDay& d : ledger.days()) {
     if (time::ToDay(d.date()) != wanted) continue;
-    return v1::DayState_Name(d.state()).substr(10) + " " + v1::DayReason_Name(d.reason()).substr(11);
+    return v1::DayState_Name(d.state()).substr(10) + " " +
+           v1::DayReason_Name(d.reason()).substr(11);
   }
   return "no such day";
 }
 
 TEST(DayLedger, SumsMatch) {
-  const v1::DayLedger ledger = Count("stay=hospital:2026-05-12T09:00 stay=home:2026-05-14T09:00 "
-                                     "use=stopped:2026-05-28T20:00");
+  const v1::DayLedger ledger = Count(
+      "stay=hospital:2026-05-12T09:00 stay=home:2026-05-14T09:00 "
+      "use=stopped:2026-05-28T20:00");
   EXPECT_EQ(ledger.touched_count(), 26);
   EXPECT_EQ(ledger.covered_count() + ledger.not_covered_count() + ledger.away_count() +
                 ledger.idle_count(),
@@ -93,9 +95,8 @@ TEST(DayLedger, AuthorisationsAreUsedUpOneAfterTheOther) {
 }
 
 TEST(DayLedger, ADayHasThePayerThatAnswersForIt) {
-  const v1::GetDayLedgerResponse days =
-      CountRental(RentalOf(std::string(kKnee) + "other=2026-05-20 reading=surgery:0:30"),
-                  "2026-06-30");
+  const v1::GetDayLedgerResponse days = CountRental(
+      RentalOf(std::string(kKnee) + "other=2026-05-20 reading=surgery:0:30"), "2026-06-30");
   ASSERT_EQ(days.ledgers_size(), 2);
   EXPECT_EQ(days.ledgers(1).days(13).payer(), "payer");  // 2026-05-19
   EXPECT_EQ(days.ledgers(1).days(14).payer(), "other");
@@ -104,10 +105,11 @@ TEST(DayLedger, ADayHasThePayerThatAnswersForIt) {
 }
 
 TEST(DayLedger, MonthlyTermsTakeOneUnitOfAnAuthorisationAMonth) {
-  const v1::DayLedger ledger = CountRental(
-      RentalOf("zone=Europe/Berlin leg=B-1/2026-01-15T12:00/2026-04-20T12:00 monthly=1 "
-               "reading=hand-over:1:0 needs_auth=1 auth=2026-01-01:2026-12-31:2"),
-      "2026-06-30").ledgers(0);
+  const v1::DayLedger ledger =
+      CountRental(RentalOf("zone=Europe/Berlin leg=B-1/2026-01-15T12:00/2026-04-20T12:00 monthly=1 "
+                           "reading=hand-over:1:0 needs_auth=1 auth=2026-01-01:2026-12-31:2"),
+                  "2026-06-30")
+          .ledgers(0);
   EXPECT_EQ(ledger.months_size(), 4);
   EXPECT_EQ(ledger.billable_count(), 2);
   EXPECT_EQ(On(ledger, "2026-03-14"), "COVERED WITHIN_COVER");

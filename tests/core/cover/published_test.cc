@@ -1,5 +1,5 @@
-// Tests core/cover/day_ledger.cc against published examples and rules of payers and of the calendar.
-// Each has its source beside it; nothing here says what a payer will do.
+// Tests core/cover/day_ledger.cc against published examples and rules of payers and of the
+// calendar. Each has its source beside it; nothing here says what a payer will do.
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
@@ -31,8 +31,10 @@ std::string Sums(const v1::DayLedger& ledger) {
 // "Surgery date is day 1" (Noridian JA CPM page, 2019-05-20), and the discharge as the first day
 // (Pub. 100-04 ch. 20 s. 30.2.1 as quoted in the joint publication of 2022-07-08).
 constexpr char kExample[] =
-    "zone=America/New_York surgery=2009-06-01 use=started:2009-06-02T16:00 stay=home:2009-06-05T11:00 "
-    "use=stopped:2009-06-29T20:00 leg=K-1/2009-06-05T12:00/2009-06-29T21:00 home_only=1 amount=2500 "
+    "zone=America/New_York surgery=2009-06-01 use=started:2009-06-02T16:00 "
+    "stay=home:2009-06-05T11:00 "
+    "use=stopped:2009-06-29T20:00 leg=K-1/2009-06-05T12:00/2009-06-29T21:00 home_only=1 "
+    "amount=2500 "
     "reading=surgery:0:21:surgery:days:2 reading=surgery:1:21:surgery:days:2 "
     "reading=discharge:1:21:surgery:days:2";
 
@@ -52,8 +54,9 @@ TEST(PublishedCover, WorkedExampleByTheThreeReadings) {
   EXPECT_EQ(Day(days.differences(3).date()), "2009-06-25");
 }
 
-// "within 2 days following surgery" (NCD 280.1 as quoted) against "within 48 hours" (CGS, 2024-02-14):
-// surgery 2025-05-05 14:00, applied 2025-05-07 16:00 is a difference of 2 days and 50 hours.
+// "within 2 days following surgery" (NCD 280.1 as quoted) against "within 48 hours" (CGS,
+// 2024-02-14): surgery 2025-05-05 14:00, applied 2025-05-07 16:00 is a difference of 2 days and 50
+// hours.
 TEST(PublishedCover, TwoDaysAreNot48Hours) {
   const testing::Rental rental = RentalOf(
       "zone=America/Chicago surgery=2025-05-05 surgery_at=2025-05-05T14:00 planned=2025-05-07 "
@@ -87,14 +90,15 @@ TEST(PublishedCover, HoursAreElapsedOnes) {
 // A commercial policy of March 2022 counts 17 days from the discharge (Blue Cross policy MP-242 as
 // read): discharge 2009-06-05 gives 06-21 with the discharge as day 1 and 06-22 as day 0.
 TEST(PublishedCover, SeventeenDaysFromTheDischarge) {
-  const v1::GetDayLedgerResponse days = CountRental(
-      RentalOf("zone=America/New_York surgery=2009-06-01 stay=home:2009-06-05T11:00 "
-               "leg=K-1/2009-06-05T12:00/2009-07-05T12:00 reading=discharge:1:17 "
-               "reading=discharge:0:17 reading=discharge:1:42 reading=surgery:0:17"),
-      "2009-07-10");
+  const v1::GetDayLedgerResponse days =
+      CountRental(RentalOf("zone=America/New_York surgery=2009-06-01 stay=home:2009-06-05T11:00 "
+                           "leg=K-1/2009-06-05T12:00/2009-07-05T12:00 reading=discharge:1:17 "
+                           "reading=discharge:0:17 reading=discharge:1:42 reading=surgery:0:17"),
+                  "2009-07-10");
   EXPECT_EQ(Day(days.ledgers(0).cover_through_date()), "2009-06-21");
   EXPECT_EQ(Day(days.ledgers(1).cover_through_date()), "2009-06-22");
-  // The same policy's 6 weeks for a cartilage repair, and its March 2024 text, 17 days after surgery.
+  // The same policy's 6 weeks for a cartilage repair, and its March 2024 text, 17 days after
+  // surgery.
   EXPECT_EQ(Day(days.ledgers(2).cover_through_date()), "2009-07-16");
   EXPECT_EQ(Day(days.ledgers(3).cover_through_date()), "2009-06-18");
 }
@@ -119,8 +123,8 @@ TEST(PublishedCover, HospitalDaysEatTheCover) {
   EXPECT_EQ(leaving.away_count(), 2);
 }
 
-// Delivery for fitting and teaching before the discharge: the service date is that of the discharge,
-// also when it slips (Noridian page on inpatient stays, as read).
+// Delivery for fitting and teaching before the discharge: the service date is that of the
+// discharge, also when it slips (Noridian page on inpatient stays, as read).
 TEST(PublishedCover, ServiceBeginsWithTheDischargeAsItWas) {
   const v1::DayLedger ledger =
       CountRental(RentalOf("zone=America/New_York surgery=2009-06-01 planned=2009-06-05 "
@@ -167,9 +171,10 @@ TEST(PublishedCalendar, ClockChangesTakeNoDayAway) {
 // 2025-06-30 20:30 in Los Angeles is 2025-07-01 03:30 UTC (IANA tz database): 30 June is billed.
 TEST(PublishedCalendar, ServiceDateIsThePatientsLocalDate) {
   const v1::DayLedger ledger =
-      CountRental(RentalOf("zone=America/Los_Angeles leg=K-1/2025-07-01T03:30:00Z/2025-07-05T20:00:00Z "
-                           "reading=hand-over:1:21"),
-                  "2025-07-10")
+      CountRental(
+          RentalOf("zone=America/Los_Angeles leg=K-1/2025-07-01T03:30:00Z/2025-07-05T20:00:00Z "
+                   "reading=hand-over:1:21"),
+          "2025-07-10")
           .ledgers(0);
   EXPECT_EQ(Day(ledger.service_date()), "2025-06-30");
   EXPECT_EQ(ledger.covered_count(), 6);
@@ -188,8 +193,8 @@ TEST(PublishedCalendar, LeapDayIsADayOfCover) {
   }
 }
 
-// A set-up at 18:00 and a pick-up at 08:00 the next but one morning: three days touched, 38 hours in
-// the home, and as many billable days as the terms say.
+// A set-up at 18:00 and a pick-up at 08:00 the next but one morning: three days touched, 38 hours
+// in the home, and as many billable days as the terms say.
 TEST(PublishedCalendar, PartialDaysHaveThreeCounters) {
   const std::string line =
       "zone=Europe/Berlin leg=K-1/2026-05-04T18:00/2026-05-06T08:00 reading=hand-over:1:21 ";
@@ -198,7 +203,8 @@ TEST(PublishedCalendar, PartialDaysHaveThreeCounters) {
   EXPECT_EQ(every.billable_count(), 3);
   EXPECT_EQ(every.custody_s(), 38 * 3600);
   EXPECT_EQ(every.custody_day_thousandths(), 1583);  // 0.25 + 1 + 0.333
-  const v1::DayLedger but_last = CountRental(RentalOf(line + "last_day=1"), "2026-05-10").ledgers(0);
+  const v1::DayLedger but_last =
+      CountRental(RentalOf(line + "last_day=1"), "2026-05-10").ledgers(0);
   EXPECT_EQ(but_last.billable_count(), 2);
   EXPECT_EQ(but_last.days(2).reason(), v1::DAY_REASON_LAST_DAY);
 }
@@ -210,10 +216,9 @@ TEST(PublishedCalendar, WorkingDaysLeaveOutHolidays) {
       "zone=America/New_York surgery=2023-11-09 leg=K-1/2023-11-12T12:00/2023-11-30T12:00 "
       "use=started:2023-11-14T12:00 reading=surgery:0:21:surgery:working:2 "
       "reading=surgery:0:21:surgery:days:2 ";
-  EXPECT_GT(CountRental(RentalOf(line + "holiday=2023-11-10"), "2023-12-01")
-                .ledgers(0)
-                .covered_count(),
-            0);
+  EXPECT_GT(
+      CountRental(RentalOf(line + "holiday=2023-11-10"), "2023-12-01").ledgers(0).covered_count(),
+      0);
   const v1::GetDayLedgerResponse without = CountRental(RentalOf(line), "2023-12-01");
   EXPECT_EQ(without.ledgers(0).covered_count(), 0);  // the 10th, the 13th and the 14th
   EXPECT_EQ(without.ledgers(1).covered_count(), 0);

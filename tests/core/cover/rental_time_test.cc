@@ -54,7 +54,8 @@ TEST(RentalTime, OpenRentalRunsUntilTheDayAskedFor) {
   EXPECT_TRUE(Touched("zone=Europe/Berlin leg=K-1/2026-05-04T10:00/", "2026-05-03").empty());
 }
 
-// Samoa left out 2011-12-30, and clocks in Brazil skipped midnight of 2018-11-04 (IANA tz database).
+// Samoa left out 2011-12-30, and clocks in Brazil skipped midnight of 2018-11-04 (IANA tz
+// database).
 TEST(RentalTime, DaysThatTheCalendarOfAPlaceLeavesOutAreNone) {
   const auto days = Touched("zone=Pacific/Apia leg=K-1/2011-12-28T10:00/2012-01-01T10:00");
   ASSERT_EQ(days.size(), 4u);

@@ -82,6 +82,7 @@ TEST(SubjectNames, GoThereAndBack) {
       {SubjectKind::kLot, "2026_03", "lots/2026_03"},
       {SubjectKind::kOrder, "R-1", "orders/R-1"},
       {SubjectKind::kSettings, "depot", "settings/depot"},
+      {SubjectKind::kForecasts, "north", "forecasts/north"},
   };
   for (const Case& c : kCases) {
     EXPECT_EQ(SubjectName(c.kind, c.id), c.name);

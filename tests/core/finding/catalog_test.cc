@@ -141,6 +141,20 @@ TEST(Overrides, AreAllowedForTheseRulesAndNoOthers) {
       v1::REASON_SIGNATURE_MISSING,
       v1::REASON_STOP_LENGTHENS,
       v1::REASON_NOT_ENOUGH_TO_BILL,
+      v1::REASON_MEASURE_IMPLAUSIBLE,
+      v1::REASON_ORDER_BEYOND_MODEL,
+      v1::REASON_PROMISED_TO_OTHER_ORDER,
+      v1::REASON_USAGE_BEYOND_ELAPSED,
+      v1::REASON_NOT_THE_MODEL_ASKED_FOR,
+      v1::REASON_ACCESSORY_NOT_BACK,
+      v1::REASON_OTHER_PART_SEEN,
+      v1::REASON_NOT_CONTAMINATED,
+      v1::REASON_IN_TRANSIT,
+      v1::REASON_NOT_SENT_WITH_TRANSFER,
+      v1::REASON_TRANSFER_SHORT,
+      v1::REASON_SEAL_DIFFERS,
+      v1::REASON_COUNT_APPROVER_COUNTED,
+      v1::REASON_RECALL_CLOSED,
   };
   for (v1::Reason reason : Reasons()) {
     EXPECT_EQ(MayOverride(reason), kMay.count(reason) == 1) << ReasonString(reason);

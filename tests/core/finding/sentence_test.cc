@@ -77,6 +77,7 @@ TEST(Sentence, CallsSubjectsByWhatTheyAre) {
       {"parts/P-1", "part P-1 (not stated) (not stated)"},
       {"lots/L-1", "lot L-1 (not stated) (not stated)"},
       {"settings/depot", "the settings (not stated) (not stated)"},
+      {"forecasts/north", "the forecasts of north (not stated) (not stated)"},
       {"nonsense", "(not stated) (not stated) (not stated)"},
   };
   for (const Called& c : kSubjects) {

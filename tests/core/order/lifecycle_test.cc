@@ -31,7 +31,13 @@ constexpr const char* kEvents[] = {"taken",
                                    "pickup_failed",
                                    "picked_up",
                                    "one_of_two_picked_up",
-                                   "other_unit_picked_up"};
+                                   "other_unit_picked_up",
+                                   "promised",
+                                   "promise_released",
+                                   "waiting",
+                                   "promise_refused",
+                                   "motion_changed",
+                                   "usage_reported"};
 static_assert(std::size(kEvents) == kEventCount);
 
 CaseTable TableInCode() {
