@@ -27,7 +27,7 @@ std::vector<Flag> DetailFlags() {
       {"--surgery", "DAY", "day of the operation"},
       {"--discharge", "DAY", "planned day of discharge"},
       {"--needed", "DAY", "day by which the unit must be in the home"},
-      {"--days", "N", "days of use prescribed"},
+      {"--days", "N", "days of use prescribed; also P21D or P3W"},
       {"--signed", "DAY", "day on which the written order was signed"},
       {"--authorised-through", "DAY", "last day of the payer's authorisation"},
       {"--covered-through", "DAY", "last day of cover, where it is known"},
@@ -64,7 +64,7 @@ void ReadDetails(const Line& line, Values& values, v1::OrderDetails* details) {
           [&](const Date& v) { *details->mutable_authorisation_end_date() = v; });
   IfGiven(values.Day("--covered-through"),
           [&](const Date& v) { *details->mutable_cover_end_date() = v; });
-  IfGiven(values.Whole("--days"), [&](int64_t v) {
+  IfGiven(values.DayCount("--days"), [&](int64_t v) {
     details->set_length_of_need_days(static_cast<int32_t>(std::clamp<int64_t>(v, -1, INT32_MAX)));
   });
   IfGiven(line.Get("--payer"), [&](const std::string& v) { details->set_payer(v); });

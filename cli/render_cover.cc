@@ -4,19 +4,19 @@
 #include <vector>
 
 #include "absl/strings/str_cat.h"
-#include "absl/strings/str_format.h"
 #include "cli/render_words.h"
 #include "core/time/civil.h"
 
 namespace ferrule::cli {
 namespace {
 
-constexpr std::string_view kCaution =
+constexpr char kCaution[] =
     "The payer decides; check the terms in the settings with it before anything is billed.\n";
 
 std::string Minor(int64_t minor) {
-  return absl::StrFormat("%s%d.%02d", minor < 0 ? "-" : "", std::abs(minor) / 100,
-                         std::abs(minor) % 100);
+  const int64_t size = std::abs(minor);
+  return absl::StrCat(minor < 0 ? "-" : "", size / 100, ".",
+                      absl::Dec(size % 100, absl::kZeroPad2));
 }
 
 std::string Times(int count, const char* one, const char* many) {
@@ -56,7 +56,8 @@ void AppendSums(const v1::DayLedger& ledger, std::string* text) {
                   monthly ? Times(ledger.billable_count(), "month", "months")
                           : Times(ledger.billable_count(), "day", "days"),
                   ", ", Minor(ledger.amount_minor()), "; in the home ",
-                  absl::StrFormat("%.3f", ledger.custody_day_thousandths() / 1000.0), " days, ",
+                  ledger.custody_day_thousandths() / 1000, ".",
+                  absl::Dec(ledger.custody_day_thousandths() % 1000, absl::kZeroPad3), " days, ",
                   ledger.touched_count(), " touched\n");
   if (!ledger.source().empty()) absl::StrAppend(text, "  source: ", ledger.source(), "\n");
 }

@@ -1,6 +1,6 @@
 #include "service/cover_methods.h"
 
-#include <algorithm>
+#include <memory>
 #include <optional>
 #include <string>
 #include <utility>

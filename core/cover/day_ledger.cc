@@ -149,11 +149,14 @@ class Count {
 
   // An order without a length of need and without papers says nothing about days.
   v1::DayReason AskPapers(absl::CivilDay date) const {
-    if (prescribed_.empty()) return v1::DAY_REASON_WITHIN_COVER;
+    const bool after_stop = stopped_ && date > *stopped_;
+    if (prescribed_.empty()) {
+      return after_stop ? v1::DAY_REASON_AFTER_STOP : v1::DAY_REASON_WITHIN_COVER;
+    }
     for (const order::Days& days : prescribed_) {
       if (days.Has(date)) return v1::DAY_REASON_WITHIN_COVER;
     }
-    if (stopped_ && date > *stopped_) return v1::DAY_REASON_AFTER_STOP;
+    if (after_stop) return v1::DAY_REASON_AFTER_STOP;
     return date < prescribed_.back().end ? v1::DAY_REASON_HOLE : v1::DAY_REASON_AFTER_PRESCRIPTION;
   }
 

@@ -74,7 +74,8 @@ std::vector<TouchedDay> TouchedDays(const v1::OrderState& order, absl::TimeZone 
     for (const Leg& leg : legs) {
       if (leg.first <= day && day <= leg.last) touched.units.push_back(*leg.unit);
     }
-    if (!touched.units.empty()) {
+    // A day of no length is one that the calendar of the place leaves out.
+    if (!touched.units.empty() && touched.length_us > 0) {
       touched.custody_us = Covered(legs, begin_us, end_us);
       days.push_back(std::move(touched));
     }

@@ -249,8 +249,7 @@ void OrderFold::On(const v1::OrderTaken& f) {
   Take(Event::kTaken);
   *order_->mutable_details() = f.details();
   order_->set_sender_reference(f.sender_reference());
-  order_->clear_cancel_reason();
-  order_->clear_cancelled();
+  NoteValidAgain(order_);
   order_->clear_payers();
   NotePayer(f.details(), order_);
   Stamp(order_->mutable_taken());
@@ -283,11 +282,14 @@ void OrderFold::On(const v1::OrderChanged& f) {
 
 void OrderFold::On(const v1::OrderCancelled& f) {
   if (IsUnknown(Event::kCancelled) || IsOlder(f.sender_version())) return;
-  const bool closed = order_->status() == v1::ORDER_STATUS_CLOSED;
+  const v1::OrderStatus before = order_->status();
   Take(Event::kCancelled);
   order_->set_cancel_reason(f.reason());
-  // A rental that is over stays as it was; one that is still out is cancelled all the same.
-  if (!closed && !order_->has_cancelled()) Stamp(order_->mutable_cancelled());
+  // A rental that is over stays as it was; one that is still out is cancelled all the same, and
+  // nothing prescribes the days after it.
+  if (before == v1::ORDER_STATUS_CLOSED || order_->has_cancelled()) return;
+  Stamp(order_->mutable_cancelled());
+  if (before == v1::ORDER_STATUS_ON_RENT) NoteCancelledOut(view_, Today(), order_);
 }
 
 void OrderFold::On(const v1::UnitHeldForOrder& f) {
@@ -437,8 +439,7 @@ void OrderFold::On(const v1::OrderStopped& f) {
 void OrderFold::On(const v1::OrderReinstated& f) {
   if (IsUnknown(Event::kReinstated) || IsOlder(f.sender_version())) return;
   if (!Take(Event::kReinstated)) return;
-  order_->clear_cancelled();
-  order_->clear_cancel_reason();
+  NoteValidAgain(order_);
 }
 
 void OrderFold::On(const v1::DetailsConfirmed& f) {

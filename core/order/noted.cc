@@ -38,6 +38,30 @@ void NotePaper(const fact::FactView& view, const v1::OrderStopped& f, v1::OrderS
   finding::SetStamp(view, paper->mutable_noted());
 }
 
+void NoteCancelledOut(const fact::FactView& view, const google::type::Date& day,
+                      v1::OrderState* order) {
+  v1::OrderPaper* paper = order->add_papers();
+  paper->set_stops(true);
+  *paper->mutable_through_date() = day;
+  finding::SetStamp(view, paper->mutable_noted());
+}
+
+void NoteValidAgain(v1::OrderState* order) {
+  if (order->has_cancelled()) {
+    const v1::FactRef& cancelled = order->cancelled().fact();
+    auto* papers = order->mutable_papers();
+    papers->erase(std::remove_if(papers->begin(), papers->end(),
+                                 [&](const v1::OrderPaper& paper) {
+                                   const v1::FactRef& ref = paper.noted().fact();
+                                   return ref.index() == cancelled.index() &&
+                                          ref.entry_id() == cancelled.entry_id();
+                                 }),
+                  papers->end());
+  }
+  order->clear_cancelled();
+  order->clear_cancel_reason();
+}
+
 void NoteAuthorisation(const fact::FactView& view, const v1::AuthorisationNoted& f,
                        v1::OrderState* order) {
   v1::Authorisation* authorisation = order->add_authorisations();

@@ -14,6 +14,11 @@ namespace ferrule::order {
 
 void NotePaper(const fact::FactView& view, const v1::OrderExtended& f, v1::OrderState* order);
 void NotePaper(const fact::FactView& view, const v1::OrderStopped& f, v1::OrderState* order);
+// A cancellation while a unit is out ends the prescription on that day, until the order is valid
+// again.
+void NoteCancelledOut(const fact::FactView& view, const google::type::Date& day,
+                      v1::OrderState* order);
+void NoteValidAgain(v1::OrderState* order);
 void NoteAuthorisation(const fact::FactView& view, const v1::AuthorisationNoted& f,
                        v1::OrderState* order);
 // The day is the local one in `zone` at the fact's time.

@@ -26,4 +26,7 @@ void Rebuild(const Options& options, Report* report);
 // The command line from its start to its end on the large depot, against the sqlite3 shell.
 void ColdCall(const Options& options, Report* report);
 
+// The day ledgers of 100,000 rentals in memory, against copying the answers that they give.
+void DayLedgers(const Options& options, Report* report);
+
 }  // namespace ferrule::bench

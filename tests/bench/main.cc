@@ -22,7 +22,7 @@ const std::vector<std::pair<std::string, Bench>>& Benches() {
   static const auto* benches = new std::vector<std::pair<std::string, Bench>>{
       {"echo", Echo},        {"record", RecordOnSqlite}, {"record-postgres", RecordOnPostgres},
       {"get-unit", GetUnit}, {"due", DueReport},         {"rebuild", Rebuild},
-      {"cold", ColdCall},
+      {"cold", ColdCall},    {"days", DayLedgers},
   };
   return *benches;
 }

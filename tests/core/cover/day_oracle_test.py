@@ -216,6 +216,7 @@ class Reference:
             if self.stopped is not None and last > self.stopped:
                 self.stopped = None
         self.prescribed = set().union(*spans) if spans else None
+        self.prescribed_end = max(self.prescribed) if spans else None
 
     def _touch(self):
         """Every day with its seconds in the home."""
@@ -283,15 +284,19 @@ class Reference:
         return "no_longer" if change == "stopped" and noted < day else "used"
 
     def anchor(self, name):
-        return {"surgery": self.surgery, "discharge": self.discharge,
-                "use": self.first_use[0] if self.first_use else None,
-                "hand-over": self.hand_over}[name]
+        return {
+  "surgery" : self.surgery, "discharge" : self.discharge,
+      "use" : self.first_use[0] if self.first_use else None, "hand-over" : self.hand_over
+}
+[name]
 
-    def anchor_at(self, name):
-        return {"surgery": self.c.surgery_at,
-                "discharge": self.discharge_note[2] if self.discharge_note else None,
-                "use": self.first_use[1] if self.first_use else None,
-                "hand-over": self.c.legs[0][1]}[name]
+    def
+    anchor_at(self, name)
+    : return {
+  "surgery" : self.c.surgery_at,
+      "discharge" : self.discharge_note[2] if self.discharge_note else None,
+      "use" : self.first_use[1] if self.first_use else None, "hand-over" : self.c.legs[0][1]
+}[name]
 
     def too_late(self, window):
         if window is None or self.first_use is None:
@@ -314,7 +319,7 @@ class Reference:
         start = self.anchor(name)
         if start is None or length == 0:
             return None
-        # Days are dealt out one by one; a day away takes none where it stops the count.
+#Days are dealt out one by one; a day away takes none where it stops the count.
         left, day = length - number + 1, start - 1
         while left > 0:
             day += 1
@@ -364,11 +369,11 @@ class Reference:
                 return "anchor"
             if self.too_late(reading[3]):
                 return "late"
-            if self.prescribed is not None and day not in self.prescribed:
+            if self.prescribed is None or day not in self.prescribed:
                 if self.stopped is not None and day > self.stopped:
                     return "after_stop"
-                return "hole" if self.prescribed and day < max(self.prescribed) else (
-                    "after_prescription")
+                if self.prescribed is not None:
+                    return "hole" if day < self.prescribed_end else "after_prescription"
             last = last_of(reading)
             if last is not None and day > last:
                 return "after_cover"

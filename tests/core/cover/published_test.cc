@@ -182,7 +182,8 @@ TEST(PublishedCalendar, ServiceDateIsThePatientsLocalDate) {
 
 // Gregorian calendar (ISO 8601-1:2019): 20 days on from 10 February, with and without a leap day.
 TEST(PublishedCalendar, LeapDayIsADayOfCover) {
-  for (const auto& [year, last] : {std::pair("2024", "2024-03-01"), {"2023", "2023-03-02"}}) {
+  for (const auto& [year, last] :
+       {std::pair("2024", "2024-03-01"), std::pair("2023", "2023-03-02")}) {
     const std::string line = std::string("zone=America/New_York surgery=") + year +
                              "-02-10 leg=K-1/" + year + "-02-12T12:00/" + year +
                              "-03-20T12:00 reading=surgery:1:21";
