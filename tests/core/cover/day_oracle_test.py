@@ -3,14 +3,16 @@
 The reference below was written from the rules as the headers of core/cover and core/order state
 them, day by day and without their code: days are ordinals, spans are sets of days."""
 
+import multiprocessing
 import os
 import random
 import subprocess
 import unittest
-from datetime import date, datetime, timedelta, timezone
+from datetime import date, datetime, timezone
 from zoneinfo import ZoneInfo
 
 CASES = int(os.environ.get("FERRULE_ORACLE_CASES", "100000"))
+CHUNK = 10000
 SEED = int(os.environ.get("FERRULE_ORACLE_SEED", "20260302"))
 PROGRAM = os.environ["FERRULE_DAY_ORACLE"]
 
@@ -184,6 +186,7 @@ class Reference:
         self.surgery = case.surgery if case.has_surgery else None
         self.first_use = next(((day, at) for day, change, at in self.uses if change == "started"),
                               None)
+        self.known = {}
         self._find_discharge()
         self._prescribe()
         self._touch()
@@ -255,8 +258,13 @@ class Reference:
                                     for start, stop in merged)
         self.days = sorted(self.touched)
 
-    def where(self, day, leaving_is_home, stays=None):
-        stays = self.stays if stays is None else stays
+    def where(self, day, leaving_is_home):
+        key = day, leaving_is_home
+        if key not in self.known:
+            self.known[key] = self.where_by(day, leaving_is_home, self.stays)
+        return self.known[key]
+
+    def where_by(self, day, leaving_is_home, stays):
         past = [i for i, s in enumerate(stays) if s[0] <= day]
         if not past:
             if self.stays and self.stays[0][1] in ("home", "facility"):
@@ -269,10 +277,10 @@ class Reference:
         if where == "home":
             return "home"
         if where == "died":
-            return self.where(day, leaving_is_home, stays[:i]) if noted == day else "died"
+            return self.where_by(day, leaving_is_home, stays[:i]) if noted == day else "died"
         if where == "hospital" and i == 0 and self.admitted:
             return "not_discharged"
-        if noted == day and leaving_is_home and self.where(day - 1, False, stays[:i]) == "home":
+        if noted == day and leaving_is_home and self.where_by(day - 1, False, stays[:i]) == "home":
             return "home"
         return where
 
@@ -284,19 +292,15 @@ class Reference:
         return "no_longer" if change == "stopped" and noted < day else "used"
 
     def anchor(self, name):
-        return {
-  "surgery" : self.surgery, "discharge" : self.discharge,
-      "use" : self.first_use[0] if self.first_use else None, "hand-over" : self.hand_over
-}
-[name]
+        return {"surgery": self.surgery, "discharge": self.discharge,
+                "use": self.first_use[0] if self.first_use else None,
+                "hand-over": self.hand_over}[name]
 
-    def
-    anchor_at(self, name)
-    : return {
-  "surgery" : self.c.surgery_at,
-      "discharge" : self.discharge_note[2] if self.discharge_note else None,
-      "use" : self.first_use[1] if self.first_use else None, "hand-over" : self.c.legs[0][1]
-}[name]
+    def anchor_at(self, name):
+        return {"surgery": self.c.surgery_at,
+                "discharge": self.discharge_note[2] if self.discharge_note else None,
+                "use": self.first_use[1] if self.first_use else None,
+                "hand-over": self.c.legs[0][1]}[name]
 
     def too_late(self, window):
         if window is None or self.first_use is None:
@@ -319,7 +323,9 @@ class Reference:
         start = self.anchor(name)
         if start is None or length == 0:
             return None
-#Days are dealt out one by one; a day away takes none where it stops the count.
+        if self.c.away != "stop":
+            return start - number + length
+        # Days are dealt out one by one; a day away takes none where it stops the count.
         left, day = length - number + 1, start - 1
         while left > 0:
             day += 1
@@ -488,27 +494,49 @@ class Reference:
                          str(amount), month_words or "-"])
 
 
+def check(seed, count):
+    """The first differing cases of one chunk, how many there are, and the reasons that came up."""
+    rng = random.Random(seed)
+    cases = [Case(rng) for _ in range(count)]
+    texts = [case.text() for case in cases]
+    answer = subprocess.run([PROGRAM], input="\n".join(texts) + "\n", capture_output=True,
+                            text=True, check=True, timeout=240)
+    lines = answer.stdout.splitlines()
+    if len(lines) != count:
+        raise AssertionError(f"{len(lines)} answers to {count} cases")
+    wrong, examples, seen = 0, [], set()
+    for case, text, line in zip(cases, texts, lines):
+        expected = "|".join(Reference(case).ledgers())
+        for ledger in expected.split("|"):
+            seen.update(ledger.split(" ")[1].replace("_", ",").split(","))
+        if expected == line:
+            continue
+        wrong += 1
+        if len(examples) < 2:
+            examples.append(f"case:     {text}\nexpected: {expected}\nfound:    {line}")
+    return wrong, examples, {int(s.split(".")[1]) for s in seen if "." in s}
+
+
+def work(chunks, answers):
+    for seed, count in chunks:
+        answers.put(check(seed, count))
+
+
 class DayOracle(unittest.TestCase):
     def test_every_random_ledger_agrees(self):
-        rng = random.Random(SEED)
-        cases = [Case(rng) for _ in range(CASES)]
-        texts = [case.text() for case in cases]
-        answer = subprocess.run([PROGRAM], input="\n".join(texts) + "\n", capture_output=True,
-                                text=True, check=True, timeout=240)
-        lines = answer.stdout.splitlines()
-        self.assertEqual(len(lines), CASES)
-        wrong, seen = 0, set()
-        for case, text, line in zip(cases, texts, lines):
-            expected = "|".join(Reference(case).ledgers())
-            for ledger in line.split("|"):
-                seen.update(ledger.split(" ")[1].replace("_", ",").split(","))
-            if expected == line:
-                continue
-            wrong += 1
-            if wrong <= 3:
-                print(f"\ncase:     {text}\nexpected: {expected}\nfound:    {line}")
-        self.assertEqual(wrong, 0, f"{wrong} of {CASES} ledgers differ")
-        reasons = {int(s.split(".")[1]) for s in seen if "." in s}
+        chunks = [(SEED + i, min(CHUNK, CASES - i * CHUNK)) for i in range(-(-CASES // CHUNK))]
+        fork = multiprocessing.get_context("fork")
+        answers = fork.Queue()
+        workers = [fork.Process(target=work, args=(chunks[i::2], answers)) for i in range(2)]
+        for worker in workers:
+            worker.start()
+        wrong, examples, reasons = 0, [], set()
+        for _ in chunks:
+            more, some, seen = answers.get(timeout=250)
+            wrong, examples, reasons = wrong + more, examples + some, reasons | seen
+        for worker in workers:
+            worker.join()
+        self.assertEqual(wrong, 0, f"{wrong} of {CASES} differ\n" + "\n".join(examples[:3]))
         self.assertEqual(reasons, set(REASON.values()), "some reason never came up")
 
 
