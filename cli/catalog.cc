@@ -50,12 +50,14 @@ Catalog BuildCatalog() {
   AddMoreBenchCommands(&catalog);
   AddBenchAnswers(&catalog);
   AddOrderCommands(&catalog);
+  AddOrderLifeCommands(&catalog);
   AddFieldCommands(&catalog);
   AddPromiseCommands(&catalog);
   AddMotionCommands(&catalog);
   AddPaperCommands(&catalog);
   AddUnitAnswers(&catalog);
   AddOrderAnswers(&catalog);
+  AddCoverAnswers(&catalog);
   AddLedgerAnswers(&catalog);
   AddTraceCommands(&catalog);
   AddRecallCommands(&catalog);

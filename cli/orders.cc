@@ -28,10 +28,19 @@ std::vector<Flag> DetailFlags() {
       {"--surgery", "DAY", "day of the operation"},
       {"--discharge", "DAY", "planned day of discharge"},
       {"--needed", "DAY", "day by which the unit must be in the home"},
-      {"--days", "N", "days of use prescribed"},
+      {"--days", "N", "days of use prescribed; also P21D or P3W"},
       {"--signed", "DAY", "day on which the written order was signed"},
       {"--authorised-through", "DAY", "last day of the payer's authorisation"},
       {"--covered-through", "DAY", "last day of cover, where it is known"},
+      {"--payer", "PAYER", "payer, from the settings"},
+      {"--payer-from", "DAY", "first day for which that payer answers"},
+      {"--surgery-time", "TIME", "when the operation takes place, where a payer counts hours"},
+      {"--procedure-code", "CODE", "procedure as a code, from the settings"},
+      {"--joint", "WORD", "joint that the prescriber names"},
+      {"--patient-side", "SIDE", "side that the patient names", false, "left right"},
+      {"--belongs-to", "ORDER", "earlier order that this one belongs to"},
+      {"--as-link", "WORD", "what it is to the earlier one", false, "second-side rebooked further"},
+      {"--notice", "DAY", "day on which the patient was told in writing what is not paid"},
       {"--sender-version", "N", "the sender's version of the order"},
   };
   AddMotionFlags(&flags);
@@ -57,9 +66,23 @@ void ReadDetails(const Line& line, Values& values, v1::OrderDetails* details) {
           [&](const Date& v) { *details->mutable_authorisation_end_date() = v; });
   IfGiven(values.Day("--covered-through"),
           [&](const Date& v) { *details->mutable_cover_end_date() = v; });
-  IfGiven(values.Whole("--days"), [&](int64_t v) {
+  IfGiven(values.DayCount("--days"), [&](int64_t v) {
     details->set_length_of_need_days(static_cast<int32_t>(std::clamp<int64_t>(v, -1, INT32_MAX)));
   });
+  IfGiven(line.Get("--payer"), [&](const std::string& v) { details->set_payer(v); });
+  IfGiven(values.Day("--payer-from"),
+          [&](const Date& v) { *details->mutable_payer_from_date() = v; });
+  IfGiven(values.Instant("--surgery-time"),
+          [&](int64_t v) { time::SetMicros(v, details->mutable_surgery_time()); });
+  IfGiven(line.Get("--procedure-code"),
+          [&](const std::string& v) { details->set_procedure_code(v); });
+  IfGiven(line.Get("--joint"), [&](const std::string& v) { details->set_joint(v); });
+  IfGiven(values.OneOf<v1::Side>("--patient-side"),
+          [&](v1::Side v) { details->set_patient_side(v); });
+  IfGiven(line.Get("--belongs-to"), [&](const std::string& v) { details->set_linked_order(v); });
+  IfGiven(values.OneOf<v1::OrderLink>("--as-link"),
+          [&](v1::OrderLink v) { details->set_order_link(v); });
+  IfGiven(values.Day("--notice"), [&](const Date& v) { *details->mutable_notice_date() = v; });
   ReadMotion(values, details->mutable_motion());
   if (details->motion().ByteSizeLong() == 0) details->clear_motion();
   ReadFit(line, values, details);
@@ -175,6 +198,8 @@ absl::Status Extend(Session& session, const Line& line) {
   *fact.mutable_through_date() = values.DayIn("THROUGH");
   IfGiven(values.Day("--signed"),
           [&](const google::type::Date& v) { *fact.mutable_signed_date() = v; });
+  IfGiven(values.Day("--from"),
+          [&](const google::type::Date& v) { *fact.mutable_from_date() = v; });
   if (!values.status().ok()) return values.status();
   return report->Send();
 }
@@ -250,7 +275,8 @@ void AddOrderCommands(Catalog* catalog) {
                       Kind::kRecords,
                       "extend a prescription",
                       {kOrder, {"THROUGH", "new last day, inclusive"}},
-                      {{"--signed", "DAY", "day on which the extension was signed"}},
+                      {{"--signed", "DAY", "day on which the extension was signed"},
+                       {"--from", "DAY", "first day; default it follows on what was prescribed"}},
                       "ferrule extend R-2001 2026-12-24 --signed today",
                       Extend});
   catalog->push_back({"agree-pickup",

@@ -24,6 +24,46 @@ void AddDetails(const v1::OrderDetails& details, Fields* fields) {
   fields->Add("signed", Day(details.signed_date()));
   fields->Add("authorised through", Day(details.authorisation_end_date()));
   fields->Add("covered through", Day(details.cover_end_date()));
+  fields->Add("payer", details.payer());
+  fields->Add("procedure code", details.procedure_code());
+  fields->Add("joint", details.joint());
+  fields->Add("the patient says", Word(details.patient_side()));
+  if (!details.linked_order().empty()) {
+    fields->Add("belongs to",
+                absl::StrCat(details.linked_order(), " ", Word(details.order_link())));
+  }
+  fields->Add("told of what is not paid", Day(details.notice_date()));
+}
+
+// What became of the order: papers, the patient's stays, use, authorisations, bills.
+void AddLife(const v1::OrderState& order, Fields* fields) {
+  for (const v1::OrderPaper& paper : order.papers()) {
+    fields->Add(paper.stops() ? "stopped through" : "extended through",
+                absl::StrCat(Day(paper.through_date()),
+                             paper.has_from_date() ? " from " + Day(paper.from_date()) : ""));
+  }
+  for (const v1::PatientStay& stay : order.stays()) {
+    fields->Add("patient", absl::StrCat(Word(stay.stay()), " from ", Day(stay.from_date()),
+                                        stay.because().empty() ? "" : ", " + stay.because()));
+  }
+  for (const v1::UsePoint& point : order.uses()) {
+    fields->Add("use", absl::StrCat(Word(point.change()), " ", Day(point.date())));
+  }
+  for (const v1::Authorisation& a : order.authorisations()) {
+    fields->Add(
+        "authorisation",
+        absl::StrCat(a.number(), ", ", Day(a.from_date()), " through ", Day(a.through_date()),
+                     a.unit_count() > 0 ? absl::StrCat(", ", a.unit_count(), " units") : ""));
+  }
+  for (const v1::Confirmation& c : order.confirmations()) {
+    fields->Add("confirmed",
+                absl::StrCat(Word(c.kind()), " (", c.value(), ") by ", c.confirmed_by()));
+  }
+  for (const v1::BilledDays& billed : order.billed()) {
+    fields->Add("billed", absl::StrCat(billed.claim(), ", ", Day(billed.from_date()), " through ",
+                                       Day(billed.through_date()), ", ", billed.unit_count(),
+                                       billed.correction() ? " units, a correction" : " units"));
+  }
 }
 
 }  // namespace
@@ -47,7 +87,7 @@ Fields OrderFields(const v1::GetOrderResponse& answer, absl::TimeZone zone) {
     fields.Add("rental leg",
                absl::StrCat(leg.unit(), ", ", StampWords(leg.from(), zone), " to ", to));
   }
-  fields.Add("extended through", Day(order.extended_through_date()));
+  AddLife(order, &fields);
   fields.Add("pick-up agreed", Day(order.pickup_date()));
   if (order.failed_pickup_count() > 0) {
     fields.Add("failed pick-ups", absl::StrCat(order.failed_pickup_count()));

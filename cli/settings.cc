@@ -10,6 +10,7 @@
 #include "cli/values.h"
 #include "core/depot/settings_text.h"
 #include "core/time/civil.h"
+#include "core/time/holidays.h"
 
 namespace ferrule::cli {
 namespace {
@@ -91,6 +92,31 @@ absl::Status Check(Session& session, const Line& line) {
   return absl::OkStatus();
 }
 
+// Lines that a settings file takes as they are.
+absl::Status Holidays(Session& session, const Line& line) {
+  Values values(session);
+  const int64_t year = values.WholeIn("YEAR");
+  if (!values.status().ok()) return values.status();
+  if (year < 2021 || year > 2999) {
+    return absl::InvalidArgumentError("give a year from 2021 to 2999, for instance 2027");
+  }
+  v1::Settings settings;
+  Table table({{"date"}, {"name"}});
+  std::string text = absl::StrCat("# Federal holidays of ", year,
+                                  " as kept: 5 U.S.C. 6103 and E.O. 11582 section 3(a)\n");
+  for (const time::FederalHoliday& holiday : time::FederalHolidays(static_cast<int>(year))) {
+    v1::Holiday* out = settings.add_holidays();
+    *out->mutable_date() = time::FromDay(holiday.day);
+    out->set_display_name(std::string(holiday.name));
+    table.Add({Day(out->date()), out->display_name()});
+    absl::StrAppend(&text, "holidays { date { year: ", holiday.day.year(),
+                    " month: ", holiday.day.month(), " day: ", holiday.day.day(),
+                    " } display_name: \"", out->display_name(), "\" }\n");
+  }
+  session.Show(settings, table, text);
+  return absl::OkStatus();
+}
+
 absl::Status ShowSettings(Session& session, const Line& line) {
   v1::GetSettingsRequest request;
   Values values(session);
@@ -140,6 +166,14 @@ void AddSettingsCommands(Catalog* catalog) {
                       {},
                       "ferrule settings check depot.textproto",
                       Check});
+  catalog->push_back({"settings holidays",
+                      kGroup,
+                      Kind::kLocal,
+                      "print a year's federal holidays of the United States for a settings file",
+                      {{"YEAR", "the year, from 2021"}},
+                      {},
+                      "ferrule settings holidays 2027",
+                      Holidays});
   catalog->push_back({"settings show",
                       kGroup,
                       Kind::kReads,

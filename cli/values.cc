@@ -9,6 +9,7 @@
 #include "cli/render_words.h"
 #include "cli/when.h"
 #include "core/time/civil.h"
+#include "core/time/iso.h"
 
 namespace ferrule::cli {
 namespace {
@@ -55,6 +56,17 @@ absl::StatusOr<int64_t> ParseWhole(const std::string& text) {
     return absl::InvalidArgumentError(absl::StrCat("'", text, "' is no whole number"));
   }
   return value;
+}
+
+absl::StatusOr<int64_t> ParseDayCount(const std::string& text) {
+  if (text.empty() || text.front() != 'P') return ParseWhole(text);
+  const auto duration = time::ParseDuration(text);
+  if (!duration.ok()) return duration.status();
+  if (duration->months != 0 || duration->seconds != 0) {
+    return absl::InvalidArgumentError(absl::StrCat(
+        "'", text, "' has no fixed number of days; write days or weeks, for instance P21D or P3W"));
+  }
+  return duration->days;
 }
 
 absl::StatusOr<std::pair<std::string, std::string>> ParsePair(const std::string& text) {
@@ -104,6 +116,11 @@ void Values::Fail(std::string_view name, const absl::Status& error) {
 std::optional<int64_t> Values::Hours(std::string_view flag) {
   const auto text = line_.Get(flag);
   return text.has_value() ? Keep(flag, ParseHours(*text)) : std::nullopt;
+}
+
+std::optional<int64_t> Values::DayCount(std::string_view flag) {
+  const auto text = line_.Get(flag);
+  return text.has_value() ? Keep(flag, ParseDayCount(*text)) : std::nullopt;
 }
 
 std::optional<int64_t> Values::Minor(std::string_view flag) {

@@ -21,6 +21,8 @@ absl::StatusOr<int64_t> ParseHours(const std::string& text);
 absl::StatusOr<int64_t> ParseMinor(const std::string& text);
 absl::StatusOr<double> ParseNumber(const std::string& text);
 absl::StatusOr<int64_t> ParseWhole(const std::string& text);
+// "21", "P21D" or "P3W" as days. InvalidArgument for months, which have no fixed number of days.
+absl::StatusOr<int64_t> ParseDayCount(const std::string& text);
 // "item=lot" taken apart at the first "="; both sides must be there.
 absl::StatusOr<std::pair<std::string, std::string>> ParsePair(const std::string& text);
 // A value by its word, as Word() gives it, with blanks or hyphens.
@@ -40,6 +42,8 @@ class Values {
   std::optional<int64_t> Hours(std::string_view flag);
   std::optional<int64_t> Minor(std::string_view flag);
   std::optional<double> Number(std::string_view flag);
+  // Days as a whole number or as a duration of ISO 8601: 21, P21D, P3W.
+  std::optional<int64_t> DayCount(std::string_view flag);
   std::optional<int64_t> Whole(std::string_view flag);
   std::optional<google::type::Date> Day(std::string_view flag);
   std::optional<int64_t> Instant(std::string_view flag);

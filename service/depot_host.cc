@@ -6,6 +6,7 @@
 #include "core/store/migrate.h"
 #include "core/store/open.h"
 #include "service/bench_methods.h"
+#include "service/cover_methods.h"
 #include "service/depot_methods.h"
 #include "service/ledger_methods.h"
 #include "service/papers_methods.h"
@@ -95,6 +96,7 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   services.push_back(StockMethods(records));
   services.push_back(TraceMethods(records));
   services.push_back(BenchMethods(records));
+  services.push_back(CoverMethods(records));
   auto started = Server::Start(std::move(services), std::move(server));
   if (!started.ok()) return started.status();
   host->server_ = *std::move(started);

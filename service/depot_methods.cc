@@ -78,7 +78,10 @@ absl::Status GetOrder(ledger::Ledger& ledger, CallContext& context,
   const auto book = FindBook(ledger, KnownTime(request));
   if (!book.ok()) return book.status();
   const v1::OrderState& order = (*state)->order();
-  for (v1::RentalEnd& end : order::Ends(order)) *response->add_ends() = std::move(end);
+  const bool begun = order.has_handed_over();
+  const depot::Rules& terms =
+      (*book)->At(begun ? time::ToMicros(order.handed_over().time()) : context.now_us);
+  for (v1::RentalEnd& end : order::Ends(order, terms)) *response->add_ends() = std::move(end);
   if (auto due = order::Due(order, **book)) *response->mutable_due() = *std::move(due);
   for (std::string& missing : order::MissingToGoOut(order, (*book)->At(context.now_us))) {
     response->add_missing_to_go_out(std::move(missing));

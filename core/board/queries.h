@@ -84,6 +84,16 @@ inline constexpr store::Sql kOrdersOfBranch{
     "orders_of_branch",
     "SELECT state FROM states WHERE kind = 4 AND branch = $1 AND status IN (1, 2, 3)"};
 
+// Orders with a rental, running or over.
+inline constexpr store::Sql kRentalStates{
+    "rental_states",
+    "SELECT state FROM states WHERE kind = 4 AND status IN (3, 4) AND ($1 = '' OR branch = $1) "
+    "ORDER BY name"};
+
+inline constexpr store::Sql kRentalStatesWithId{
+    "rental_states_with_id",
+    "SELECT state, id FROM states WHERE kind = 4 AND ($1 = '' OR branch = $1) ORDER BY name"};
+
 inline constexpr store::Sql kSubjectId{"subject_id", "SELECT id FROM states WHERE name = $1"};
 
 }  // namespace ferrule::board::sql

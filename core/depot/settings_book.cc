@@ -39,6 +39,8 @@ struct Rules::Index {
     products = TableOf<v1::CleaningProduct>(settings.cleaning_products());
     checklists = TableOf<v1::Checklist>(settings.checklists());
     plans = TableOf<v1::ServicePlan>(settings.service_plans());
+    payers = TableOf<v1::PayerTerms>(settings.payer_terms());
+    procedures = TableOf<v1::Procedure>(settings.procedures());
     for (const v1::Branch& branch : settings.branches()) {
       const absl::StatusOr<absl::TimeZone> zone = time::Zone(branch.time_zone());
       zones.try_emplace(Key(branch.id()), zone.ok() ? *zone : absl::UTCTimeZone());
@@ -58,6 +60,8 @@ struct Rules::Index {
   Table<v1::CleaningProduct> products;
   Table<v1::Checklist> checklists;
   Table<v1::ServicePlan> plans;
+  Table<v1::PayerTerms> payers;
+  Table<v1::Procedure> procedures;
   absl::flat_hash_map<absl::string_view, absl::TimeZone> zones;
 };
 
@@ -85,6 +89,12 @@ const v1::Checklist* Rules::FindChecklist(std::string_view id) const {
 }
 const v1::ServicePlan* Rules::FindServicePlan(std::string_view id) const {
   return Find(index_->plans, id);
+}
+const v1::PayerTerms* Rules::FindPayer(std::string_view id) const {
+  return Find(index_->payers, id);
+}
+const v1::Procedure* Rules::FindProcedure(std::string_view id) const {
+  return Find(index_->procedures, id);
 }
 
 absl::TimeZone Rules::ZoneOf(std::string_view branch_id) const {

@@ -30,6 +30,8 @@ class Rules {
   // The checklist of that id in this version of the settings.
   const v1::Checklist* FindChecklist(std::string_view id) const;
   const v1::ServicePlan* FindServicePlan(std::string_view id) const;
+  const v1::PayerTerms* FindPayer(std::string_view id) const;
+  const v1::Procedure* FindProcedure(std::string_view id) const;
   // The branch's zone; UTC when the branch is not known.
   absl::TimeZone ZoneOf(std::string_view branch_id) const;
 

@@ -5,6 +5,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "core/depot/bench_check.h"
+#include "core/depot/cover_check.h"
 #include "core/depot/planning_check.h"
 #include "core/depot/promise_check.h"
 #include "core/depot/settings_text.h"
@@ -507,7 +508,9 @@ class Check {
 }  // namespace
 
 std::vector<SettingsError> ValidateSettings(const v1::Settings& settings) {
-  return Check(settings).Run();
+  std::vector<SettingsError> errors = Check(settings).Run();
+  CheckCover(settings, &errors);
+  return errors;
 }
 
 }  // namespace ferrule::depot

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 
+#include "core/order/papers.h"
+#include "core/order/terms.h"
 #include "core/time/civil.h"
 
 namespace ferrule::order {
@@ -44,12 +46,8 @@ bool NeedsMotion(const std::string& device_class, const depot::Rules& rules) {
 
 std::optional<absl::CivilDay> PrescriptionEnd(const v1::OrderState& order) {
   std::optional<absl::CivilDay> end;
-  if (time::IsValid(order.handed_over_date()) && order.details().length_of_need_days() > 0) {
-    end = time::ToDay(order.handed_over_date()) + (order.details().length_of_need_days() - 1);
-  }
-  if (time::IsValid(order.extended_through_date())) {
-    const absl::CivilDay extended = time::ToDay(order.extended_through_date());
-    if (!end || extended > *end) end = extended;
+  for (const Prescribed& span : PrescribedDays(order)) {
+    end = std::max(end.value_or(span.days.end - 1), span.days.end - 1);
   }
   return end;
 }
@@ -68,24 +66,56 @@ std::optional<absl::CivilDay> LastDayOfUse(const v1::OrderState& order, absl::Ci
   return std::max(last, PrescriptionEnd(order).value_or(last));
 }
 
-std::vector<v1::RentalEnd> Ends(const v1::OrderState& order) {
+namespace {
+
+// The last day of the latest authorisation, whether noted with its number or only with the order.
+std::optional<absl::CivilDay> AuthorisationEnd(const v1::OrderState& order) {
+  std::optional<absl::CivilDay> end;
+  const auto later = [&end](const google::type::Date& date) {
+    if (time::IsValid(date)) end = std::max(end.value_or(time::ToDay(date)), time::ToDay(date));
+  };
+  if (order.details().has_authorisation_end_date()) {
+    later(order.details().authorisation_end_date());
+  }
+  for (const v1::Authorisation& authorisation : order.authorisations()) {
+    later(authorisation.through_date());
+  }
+  return end;
+}
+
+std::vector<v1::RentalEnd> EndsWith(const v1::OrderState& order,
+                                    std::optional<absl::CivilDay> cover_end) {
   std::vector<v1::RentalEnd> ends;
   AddEnd(v1::DUE_BASIS_AGREED_PICKUP, order.has_pickup_date(), order.pickup_date(), &ends);
   if (const std::optional<absl::CivilDay> end = PrescriptionEnd(order)) {
     AddEnd(v1::DUE_BASIS_PRESCRIPTION_END, true, time::FromDay(*end), &ends);
   }
-  const v1::OrderDetails& details = order.details();
-  AddEnd(v1::DUE_BASIS_AUTHORISATION_END, details.has_authorisation_end_date(),
-         details.authorisation_end_date(), &ends);
-  AddEnd(v1::DUE_BASIS_COVER_END, details.has_cover_end_date(), details.cover_end_date(), &ends);
+  if (const std::optional<absl::CivilDay> end = AuthorisationEnd(order)) {
+    AddEnd(v1::DUE_BASIS_AUTHORISATION_END, true, time::FromDay(*end), &ends);
+  }
+  if (cover_end) AddEnd(v1::DUE_BASIS_COVER_END, true, time::FromDay(*cover_end), &ends);
   return ends;
+}
+
+}  // namespace
+
+std::vector<v1::RentalEnd> Ends(const v1::OrderState& order) {
+  const v1::OrderDetails& details = order.details();
+  if (!details.has_cover_end_date() || !time::IsValid(details.cover_end_date())) {
+    return EndsWith(order, std::nullopt);
+  }
+  return EndsWith(order, time::ToDay(details.cover_end_date()));
+}
+
+std::vector<v1::RentalEnd> Ends(const v1::OrderState& order, const depot::Rules& rules) {
+  return EndsWith(order, CoverEnd(order, rules));
 }
 
 std::optional<v1::RentalEnd> Due(const v1::OrderState& order, const depot::SettingsBook& book) {
   if (!order.has_handed_over()) return std::nullopt;
-  const std::vector<v1::RentalEnd> ends = Ends(order);
-  const v1::DuePolicy& policy =
-      book.At(time::ToMicros(order.handed_over().time())).settings().due_policy();
+  const depot::Rules& rules = book.At(time::ToMicros(order.handed_over().time()));
+  const std::vector<v1::RentalEnd> ends = Ends(order, rules);
+  const v1::DuePolicy& policy = rules.settings().due_policy();
   for (int basis : policy.first_known()) {
     if (const v1::RentalEnd* end = Find(ends, basis)) return *end;
   }

@@ -12,13 +12,16 @@
 
 namespace ferrule::order {
 
-// The last day of the prescription: the hand-over day plus the length of need less one (the day of
-// hand-over is the first day; common practice, no source), or the last extension's day if later.
-// Days are local to the order's branch.
+// The last day of the prescription as its papers add up (papers.h): the hand-over day plus the
+// length of need less one, or the last extension's day if later, or the day of a stop. Days are
+// local to the order's branch.
 std::optional<absl::CivilDay> PrescriptionEnd(const v1::OrderState& order);
 
-// The ends that are known, in the order of v1::DueBasis.
+// The ends that are known, in the order of v1::DueBasis: the end of the authorisation is the last
+// day of the latest one, the end of cover the day that the order itself says.
 std::vector<v1::RentalEnd> Ends(const v1::OrderState& order);
+// The same, with the end of cover by the payer terms where the order says none.
+std::vector<v1::RentalEnd> Ends(const v1::OrderState& order, const depot::Rules& rules);
 
 // The end that the due policy in force on the day of the hand-over makes the due date; none before
 // the hand-over or when no end that the policy names is known. A policy that names none is one that

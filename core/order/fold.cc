@@ -9,11 +9,14 @@
 #include <vector>
 
 #include "core/finding/enum_words.h"
+#include "core/order/contradiction.h"
 #include "core/order/due.h"
 #include "core/order/fit.h"
 #include "core/order/home_fold.h"
 #include "core/order/in_home.h"
 #include "core/order/lifecycle.h"
+#include "core/order/missing.h"
+#include "core/order/noted.h"
 #include "core/time/civil.h"
 #include "google/protobuf/descriptor.h"
 #include "google/protobuf/message.h"
@@ -64,6 +67,15 @@ class OrderFold {
   void On(const v1::WaitingNoted& f);
   void On(const v1::PromiseRefused& f);
   void On(const v1::UnitPromised& f);
+  void On(const v1::OrderReinstated& f);
+  void On(const v1::DetailsConfirmed& f);
+  void On(const v1::AuthorisationNoted& f);
+  void On(const v1::PatientStayNoted& f);
+  void On(const v1::OrderStopped& f);
+  void On(const v1::UseNoted& f);
+  void On(const v1::DaysBilled& f);
+  void On(const v1::CarriedOver& f);
+  void OnFollowing(const std::string& following);
   void On(const v1::OrderMessageReceived& f);
 
   // Moves the status by the table; false when the order was never taken, which is then the one
@@ -78,6 +90,13 @@ class OrderFold {
   void CheckReferences(const v1::OrderDetails& details);
   void Merge(const v1::OrderDetails& details);
   void LetLapse();
+  void CheckMayGoOut();
+  void RaiseContradictions();
+  void RaiseIfBilledTwice(const v1::DaysBilled& f);
+  void BeginRental(const std::string& unit, const std::string& signed_by, const v1::Motion* motion);
+  void EndRental(const std::string& unit);
+  absl::TimeZone Zone() { return rules().ZoneOf(order_->details().branch()); }
+  google::type::Date Today() { return time::FromDay(time::LocalDay(view_.happened_us, Zone())); }
   void BeginLeg(const std::string& unit);
   bool EndLeg(const std::string& unit);
   bool HasOpenLeg(const std::string& unit) const;
@@ -133,6 +152,22 @@ void OrderFold::Apply() {
       return On(fact.promise_refused());
     case v1::Fact::kUnitPromised:
       return On(fact.unit_promised());
+    case v1::Fact::kOrderReinstated:
+      return On(fact.order_reinstated());
+    case v1::Fact::kDetailsConfirmed:
+      return On(fact.details_confirmed());
+    case v1::Fact::kAuthorisationNoted:
+      return On(fact.authorisation_noted());
+    case v1::Fact::kPatientStayNoted:
+      return On(fact.patient_stay_noted());
+    case v1::Fact::kOrderStopped:
+      return On(fact.order_stopped());
+    case v1::Fact::kUseNoted:
+      return On(fact.use_noted());
+    case v1::Fact::kDaysBilled:
+      return On(fact.days_billed());
+    case v1::Fact::kCarriedOver:
+      return On(fact.carried_over());
     case v1::Fact::kOrderMessageReceived:
       return On(fact.order_message_received());
     case v1::Fact::kSetUpDone:
@@ -212,9 +247,17 @@ void OrderFold::CheckReferences(const v1::OrderDetails& details) {
       rules().FindDeviceClass(details.device_class()) == nullptr) {
     Raise(v1::REASON_DEVICE_CLASS_UNKNOWN, {{"class", details.device_class()}});
   }
+  if (!details.payer().empty() && rules().FindPayer(details.payer()) == nullptr) {
+    Raise(v1::REASON_PAYER_UNKNOWN, {{"item", details.payer()}});
+  }
+  if (!details.procedure_code().empty() &&
+      rules().FindProcedure(details.procedure_code()) == nullptr) {
+    Raise(v1::REASON_PROCEDURE_UNKNOWN, {{"item", details.procedure_code()}});
+  }
 }
 
 void OrderFold::On(const v1::OrderTaken& f) {
+  if (f.order() != order_->order()) return OnFollowing(f.order());
   const v1::OrderStatus before = order_->status();
   const bool applies =
       before == v1::ORDER_STATUS_UNSPECIFIED || before == v1::ORDER_STATUS_CANCELLED;
@@ -229,7 +272,9 @@ void OrderFold::On(const v1::OrderTaken& f) {
   Take(Event::kTaken);
   *order_->mutable_details() = f.details();
   order_->set_sender_reference(f.sender_reference());
-  order_->clear_cancel_reason();
+  NoteValidAgain(order_);
+  order_->clear_payers();
+  NotePayer(f.details(), order_);
   Stamp(order_->mutable_taken());
   home().Ordered(f.details());
 }
@@ -254,23 +299,33 @@ void OrderFold::Merge(const v1::OrderDetails& details) {
   if (details.has_progression()) order_->mutable_details()->clear_progression();
   order_->mutable_details()->MergeFrom(details);
   home().Ordered(details);
+  NotePayer(f.details(), order_);
 }
 
 void OrderFold::On(const v1::OrderChanged& f) {
+  if (f.order() != order_->order()) return OnFollowing(f.order());
   if (IsUnknown(Event::kChanged) || IsOlder(f.sender_version())) return;
   CheckReferences(f.details());
   Take(Event::kChanged);
   Merge(f.details());
+  NotePayer(f.details(), order_);
 }
 
 void OrderFold::On(const v1::OrderCancelled& f) {
   if (IsUnknown(Event::kCancelled) || IsOlder(f.sender_version())) return;
+  const v1::OrderStatus before = order_->status();
   Take(Event::kCancelled);
   order_->set_cancel_reason(f.reason());
   if (order_->status() == v1::ORDER_STATUS_CANCELLED) home().Served();
+  // A rental that is over stays as it was; one that is still out is cancelled all the same, and
+  // nothing prescribes the days after it.
+  if (before == v1::ORDER_STATUS_CLOSED || order_->has_cancelled()) return;
+  Stamp(order_->mutable_cancelled());
+  if (before == v1::ORDER_STATUS_ON_RENT) NoteCancelledOut(view_, Today(), order_);
 }
 
 void OrderFold::On(const v1::UnitHeldForOrder& f) {
+  RaiseContradictions();
   const bool again = order_->status() == v1::ORDER_STATUS_HELD && order_->unit() == f.unit();
   if (!Take(again ? Event::kHeldAgain : Event::kHeld)) return;
   if (order_->status() != v1::ORDER_STATUS_HELD) return;
@@ -297,12 +352,7 @@ void OrderFold::On(const v1::OrderHoldReleased& f) {
 void OrderFold::On(const v1::HandedOver& f) {
   if (IsUnknown(Event::kHandedOver)) return;
   const depot::Rules& in_force = rules();
-  const std::vector<std::string> missing = MissingToGoOut(*order_, in_force);
-  if (!missing.empty()) {
-    std::string list;
-    for (const std::string& item : missing) list += (list.empty() ? "" : "; ") + item;
-    Raise(v1::REASON_ORDER_INCOMPLETE, {{"list", list}});
-  }
+  CheckMayGoOut();
   if (order_->status() == v1::ORDER_STATUS_HELD && order_->unit() != f.unit()) {
     Raise(v1::REASON_ORDER_HAS_OTHER_UNIT, {{"unit", order_->unit()}, {"found", f.unit()}},
           {&order_->status_since()});
@@ -310,11 +360,43 @@ void OrderFold::On(const v1::HandedOver& f) {
   CheckUnit(*order_, {f.unit(), f.unit_model(), f.unit_side(), f.motion()}, in_force, raiser_);
   CheckKit(*order_, f, in_force, raiser_);
   if (f.signed_by().empty()) Raise(v1::REASON_SIGNATURE_MISSING);
-  Take(Event::kHandedOver);
-  BeginLeg(f.unit());
+  BeginRental(f.unit(), f.signed_by(), f.has_motion() ? &f.motion() : nullptr);
   NoteLeft(f, order_);
+}
+
+// What an order must say before a unit goes out for it, and that the patient lives.
+void OrderFold::CheckMayGoOut() {
+  const std::vector<std::string> missing = MissingToGoOut(*order_, rules());
+  if (!missing.empty()) {
+    std::string list;
+    for (const std::string& item : missing) list += (list.empty() ? "" : "; ") + item;
+    Raise(v1::REASON_ORDER_INCOMPLETE, {{"list", list}});
+  }
+  RaiseContradictions();
+  for (const v1::PatientStay& stay : order_->stays()) {
+    if (stay.stay() == v1::STAY_DIED) Raise(v1::REASON_PATIENT_DIED, {}, {&stay.noted()});
+  }
+}
+
+void OrderFold::RaiseContradictions() {
+  for (const Contradiction& c : OpenContradictions(*order_, rules())) {
+    Raise(v1::REASON_ORDER_CONTRADICTS,
+          {{"kind", finding::Words(c.kind)}, {"expected", c.says}, {"list", c.but}});
+  }
+}
+
+void OrderFold::BeginRental(const std::string& unit, const std::string& signed_by,
+                            const v1::Motion* motion) {
+  Take(Event::kHandedOver);
+  if (!order_->has_handed_over()) {
+    order_->set_delivery_signed_by(signed_by);
+    if (order_->details().has_discharge_date()) {
+      *order_->mutable_discharge_planned_date() = order_->details().discharge_date();
+    }
+  }
+  BeginLeg(unit);
   order_->clear_motion_set();
-  if (f.has_motion()) *order_->mutable_motion_set() = f.motion();
+  if (motion != nullptr) *order_->mutable_motion_set() = *motion;
   home().Served();
   home().WentOut(f.unit(), f.unit_model(), f.motion(), MeterOf(f.has_meter_s(), f.meter_s()));
 }
@@ -340,13 +422,13 @@ void OrderFold::On(const v1::Exchanged& f) {
 void OrderFold::BeginLeg(const std::string& unit) {
   if (!order_->has_handed_over()) {
     Stamp(order_->mutable_handed_over());
-    *order_->mutable_handed_over_date() = time::FromDay(
-        time::LocalDay(view_.happened_us, rules().ZoneOf(order_->details().branch())));
+    *order_->mutable_handed_over_date() = Today();
   }
   order_->set_unit(unit);
   v1::RentalLeg* leg = order_->add_legs();
   leg->set_unit(unit);
   Stamp(leg->mutable_from());
+  *leg->mutable_from_date() = Today();
 }
 
 bool OrderFold::HasOpenLeg(const std::string& unit) const {
@@ -363,6 +445,7 @@ bool OrderFold::EndLeg(const std::string& unit) {
   for (v1::RentalLeg& leg : *order_->mutable_legs()) {
     if (leg.unit() != unit || leg.has_to()) continue;
     Stamp(leg.mutable_to());
+    *leg.mutable_to_date() = Today();
     return true;
   }
   return false;
@@ -383,6 +466,84 @@ void OrderFold::On(const v1::OrderExtended& f) {
       through > time::ToDay(order_->extended_through_date())) {
     *order_->mutable_extended_through_date() = f.through_date();
   }
+  NotePaper(view_, f, order_);
+}
+
+void OrderFold::On(const v1::OrderStopped& f) {
+  if (!Take(Event::kStopped)) return;
+  const std::optional<absl::CivilDay> end = PrescriptionEnd(*order_);
+  const absl::CivilDay through = time::ToDay(f.through_date());
+  if (end && through > *end) {
+    Raise(v1::REASON_STOP_LENGTHENS,
+          {{"found", time::FormatDay(through)}, {"expected", time::FormatDay(*end)}});
+  }
+  NotePaper(view_, f, order_);
+}
+
+void OrderFold::On(const v1::OrderReinstated& f) {
+  if (IsUnknown(Event::kReinstated) || IsOlder(f.sender_version())) return;
+  if (!Take(Event::kReinstated)) return;
+  NoteValidAgain(order_);
+}
+
+void OrderFold::On(const v1::DetailsConfirmed& f) {
+  if (!Take(Event::kNoted)) return;
+  NoteConfirmation(view_, f, ConfirmedWords(*order_, f.kind(), rules()), order_);
+}
+
+void OrderFold::On(const v1::AuthorisationNoted& f) {
+  if (Take(Event::kNoted)) NoteAuthorisation(view_, f, order_);
+}
+
+void OrderFold::On(const v1::PatientStayNoted& f) {
+  if (Take(Event::kNoted)) NoteStay(view_, f, Zone(), order_);
+}
+
+void OrderFold::On(const v1::UseNoted& f) {
+  if (Take(Event::kNoted)) NoteUse(view_, f, Zone(), order_);
+}
+
+void OrderFold::On(const v1::DaysBilled& f) {
+  if (!Take(Event::kNoted)) return;
+  RaiseIfBilledTwice(f);
+  std::vector<v1::MissingItem> missing = Missing(*order_, rules());
+  missing.erase(std::remove_if(missing.begin(), missing.end(),
+                               [](const v1::MissingItem& item) { return !item.to_bill(); }),
+                missing.end());
+  if (!missing.empty()) Raise(v1::REASON_NOT_ENOUGH_TO_BILL, {{"list", InOneLine(missing)}});
+  NoteBilled(view_, f, order_);
+}
+
+void OrderFold::RaiseIfBilledTwice(const v1::DaysBilled& f) {
+  if (f.correction()) return;
+  for (const v1::BilledDays& billed : order_->billed()) {
+    const bool apart = time::ToDay(f.through_date()) < time::ToDay(billed.from_date()) ||
+                       time::ToDay(billed.through_date()) < time::ToDay(f.from_date());
+    if (apart) continue;
+    return Raise(
+        v1::REASON_DAYS_BILLED_ALREADY,
+        {{"item", billed.claim()}, {"found", time::FormatDay(time::ToDay(billed.through_date()))}},
+        {&billed.noted()});
+  }
+}
+
+// One order's rental ends and the other's begins, with the same unit in the same home.
+void OrderFold::On(const v1::CarriedOver& f) {
+  const bool begins = f.to_order() == order_->order();
+  if (IsUnknown(begins ? Event::kHandedOver : Event::kPickedUp)) return;
+  if (order_->details().patient() != f.patient()) {
+    Raise(v1::REASON_OTHER_PATIENT, {{"found", f.patient()}});
+  }
+  if (!begins) return EndRental(f.unit());
+  CheckMayGoOut();
+  CheckUnit(*order_, {f.unit(), f.unit_model(), f.unit_side(), f.motion()}, rules(), raiser_);
+  if (f.signed_by().empty()) Raise(v1::REASON_SIGNATURE_MISSING);
+  BeginRental(f.unit(), f.signed_by(), f.has_motion() ? &f.motion() : nullptr);
+}
+
+// Another order names this one as the earlier one.
+void OrderFold::OnFollowing(const std::string& following) {
+  if (Take(Event::kNoted)) NoteFollowing(following, order_);
 }
 
 void OrderFold::On(const v1::PickupAgreed& f) {
@@ -398,16 +559,18 @@ void OrderFold::On(const v1::PickupFailed& f) {
   Stamp(order_->mutable_pickup_failed());
 }
 
-void OrderFold::On(const v1::PickedUp& f) {
+void OrderFold::On(const v1::PickedUp& f) { EndRental(f.unit()); }
+
+void OrderFold::EndRental(const std::string& unit) {
   Event event = Event::kPickedUp;
-  if (order_->status() == v1::ORDER_STATUS_ON_RENT && !HasOpenLeg(f.unit())) {
+  if (order_->status() == v1::ORDER_STATUS_ON_RENT && !HasOpenLeg(unit)) {
     event = Event::kOtherUnitPickedUp;
   } else if (OpenLegs() > 1) {
     event = Event::kOneOfTwoPickedUp;
   }
   if (!Take(event)) return;
   home().MeterSeen(f.unit(), MeterOf(f.has_meter_s(), f.meter_s()));
-  EndLeg(f.unit());
+  EndLeg(unit);
   if (event != Event::kOneOfTwoPickedUp) return;
   for (const v1::RentalLeg& leg : order_->legs()) {
     if (!leg.has_to()) order_->set_unit(leg.unit());

@@ -4,6 +4,7 @@
 
 #include "absl/status/status.h"
 #include "absl/strings/str_cat.h"
+#include "core/time/iso.h"
 
 namespace ferrule::time {
 namespace {
@@ -201,6 +202,7 @@ int64_t StartOfDayMicros(absl::CivilDay day, absl::TimeZone zone) {
 }
 
 absl::StatusOr<absl::CivilDay> ParseDay(std::string_view text) {
+  if (text.size() > 5 && text[5] == 'W') return ParseWeekDate(text);
   Scanner in(text);
   DayFields d;
   if (!ScanDay(&in, &d) || !in.Done()) {

@@ -37,7 +37,7 @@ absl::CivilDay LocalDay(int64_t us, absl::TimeZone zone);
 // The instant at which that local day begins.
 int64_t StartOfDayMicros(absl::CivilDay day, absl::TimeZone zone);
 
-// "2026-11-25"; InvalidArgument with what would be right otherwise.
+// "2026-11-25", or the week date "2026-W48-3"; InvalidArgument with what would be right otherwise.
 absl::StatusOr<absl::CivilDay> ParseDay(std::string_view text);
 std::string FormatDay(absl::CivilDay d);
 // "2026-11-25 14:05" in the zone.

@@ -40,4 +40,7 @@ void PromiseCalibration(const Options& options, Report* report);
 // when a day of a unit was promised twice.
 void PromiseRace(const Options& options, Report* report);
 
+// The day ledgers of 100,000 rentals in memory, against copying the answers that they give.
+void DayLedgers(const Options& options, Report* report);
+
 }  // namespace ferrule::bench

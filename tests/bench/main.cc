@@ -27,7 +27,7 @@ const std::vector<std::pair<std::string, Bench>>& Benches() {
       {"get-unit", GetUnit},
       {"due", DueReport},
       {"rebuild", Rebuild},
-      {"cold", ColdCall},
+      {"cold", ColdCall},    {"days", DayLedgers},
       {"promise", Promise},
       {"promise-calibration", PromiseCalibration},
       {"promise-race", PromiseRace},

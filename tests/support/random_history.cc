@@ -77,6 +77,23 @@ constexpr std::array kFacts = {
     "kit { item: 'straps' lot: 'L' piece_count: 2 } }",
     "exchanged { order: 'R' unit_out: 'U' to_place: 'north-van' unit_in: 'V' "
     "unit_in_model: 'knee-a' reason: 'noise' }",
+    "order_extended { order: 'R' from_date { year: 2026 month: 4 day: 2 } "
+    "through_date { year: 2026 month: 4 day: 5 } }",
+    "order_stopped { order: 'R' through_date { year: 2026 month: 3 day: 15 } }",
+    "order_reinstated { order: 'Q' sender_version: 4 }",
+    "details_confirmed { order: 'R' kind: DETAIL_KIND_SIDE confirmed_by: 'y' }",
+    "authorisation_noted { order: 'R' number: 'N' from_date { year: 2026 month: 3 day: 2 } "
+    "through_date { year: 2026 month: 3 day: 20 } unit_count: 9 }",
+    "patient_stay_noted { order: 'R' stay: STAY_HOME }",
+    "patient_stay_noted { order: 'R' stay: STAY_HOSPITAL }",
+    "use_noted { order: 'R' change: USE_CHANGE_STARTED }",
+    "use_noted { order: 'R' change: USE_CHANGE_STOPPED }",
+    "days_billed { order: 'R' claim: 'C' from_date { year: 2026 month: 3 day: 2 } "
+    "through_date { year: 2026 month: 3 day: 5 } unit_count: 4 }",
+    "carried_over { unit: 'U' from_order: 'R' to_order: 'Q' patient: 'x' unit_model: 'knee-a' "
+    "unit_side: SIDE_RIGHT kit { item: 'pad-set' lot: 'L' piece_count: 1 } }",
+    "order_changed { order: 'Q' details { linked_order: 'R' order_link: ORDER_LINK_SECOND_SIDE "
+    "patient_side: SIDE_RIGHT payer: 'nobody' payer_from_date { year: 2026 month: 3 day: 9 } } }",
     "order_extended { order: 'R' through_date { year: 2026 month: 4 day: 20 } }",
     "pickup_agreed { order: 'R' pickup_date { year: 2026 month: 3 day: 28 } }",
     "pickup_failed { order: 'R' outcome: 'nobody home' }",
