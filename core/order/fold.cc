@@ -299,7 +299,7 @@ void OrderFold::Merge(const v1::OrderDetails& details) {
   if (details.has_progression()) order_->mutable_details()->clear_progression();
   order_->mutable_details()->MergeFrom(details);
   home().Ordered(details);
-  NotePayer(f.details(), order_);
+  NotePayer(details, order_);
 }
 
 void OrderFold::On(const v1::OrderChanged& f) {
@@ -308,7 +308,6 @@ void OrderFold::On(const v1::OrderChanged& f) {
   CheckReferences(f.details());
   Take(Event::kChanged);
   Merge(f.details());
-  NotePayer(f.details(), order_);
 }
 
 void OrderFold::On(const v1::OrderCancelled& f) {
