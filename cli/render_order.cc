@@ -74,6 +74,11 @@ Fields OrderFields(const v1::GetOrderResponse& answer, absl::TimeZone zone) {
   fields.Add("status", Word(order.status()));
   fields.Add("since", StampWords(order.status_since(), zone));
   fields.Add("unit", order.unit());
+  if (order.has_promise()) {
+    fields.Add("promised",
+               absl::StrCat(order.promise().unit(), ", ", PromiseWords(order.promise())));
+  }
+  fields.Add("waits since", Local(order.waiting().noted().time(), zone));
   AddDetails(order.details(), &fields);
   fields.Add("sender's number", order.sender_reference());
   if (order.sender_version() != 0) {

@@ -119,6 +119,9 @@ Fields UnitFields(const v1::UnitState& unit, absl::TimeZone zone) {
     fields.Add("committed", StampWords(unit.commitment_since(), zone));
   }
   fields.Add("held until", Local(unit.hold_until_time(), zone));
+  for (const v1::StandingPromise& promise : unit.promises()) {
+    fields.Add("promised", absl::StrCat("to ", promise.order(), ", ", PromiseWords(promise)));
+  }
   fields.Add("turns", absl::StrCat(unit.turn_count()));
   if (unit.meter().has_read() || unit.meter().segment_count() > 0) {
     fields.Add("meter hours", Hours(unit.meter().reading_s()));

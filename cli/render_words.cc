@@ -76,6 +76,11 @@ std::string MotionWords(const v1::Motion& motion) {
   return absl::StrJoin(words, ", ");
 }
 
+std::string PromiseWords(const v1::StandingPromise& promise) {
+  return absl::StrCat(Day(promise.from_date()), " to ", Day(promise.through_date()),
+                      promise.firm() ? ", firm" : "");
+}
+
 std::string BareId(const std::string& name) {
   const size_t slash = name.find('/');
   return slash == std::string::npos ? name : name.substr(slash + 1);

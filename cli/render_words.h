@@ -7,6 +7,7 @@
 #include "absl/time/time.h"
 #include "ferrule/v1/common.pb.h"
 #include "ferrule/v1/facts.pb.h"
+#include "ferrule/v1/promise.pb.h"
 #include "google/protobuf/generated_enum_reflection.h"
 #include "google/protobuf/timestamp.pb.h"
 #include "google/type/date.pb.h"
@@ -33,6 +34,8 @@ std::string Local(const google::protobuf::Timestamp& time, absl::TimeZone zone);
 std::string StampWords(const v1::Stamp& stamp, absl::TimeZone zone);
 // "extension 0, flexion 90 deg, 30 deg/min, pause 5 s, 6.0 h a day"; only what is given.
 std::string MotionWords(const v1::Motion& motion);
+// "2026-12-14 to 2027-01-09, firm".
+std::string PromiseWords(const v1::StandingPromise& promise);
 // Part of a full name behind the slash: "K-0417".
 std::string BareId(const std::string& name);
 std::string Joined(const google::protobuf::RepeatedPtrField<std::string>& words);

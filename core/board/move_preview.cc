@@ -224,6 +224,7 @@ class Preview {
       response_.add_notes("the new day lies in the past; check it");
       return;
     }
+    wish.rank = view_.RankOf(order_.order());
     placing_ = pool.Place(wish);
     response_.set_odds_permille(placing_ ? Permille(pool.Odds(wish)) : 0);
     wish_ = wish;

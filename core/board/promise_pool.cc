@@ -144,6 +144,14 @@ std::vector<double> PoolView::RentedOdds(const v1::OrderState* order, std::strin
   return OddsWhenLate(lateness.late, lateness.agreed);
 }
 
+// Days that are promised to others are claims here, and no reason why it is not ready.
+bool PoolView::IsReady(const v1::SubjectState& state, const unit::ReadyQuery& query) const {
+  const std::vector<v1::Finding> why = unit::Assess(state, *book_, query);
+  return std::all_of(why.begin(), why.end(), [](const v1::Finding& finding) {
+    return finding.reason() == v1::REASON_PROMISED_TO_OTHER_ORDER;
+  });
+}
+
 void PoolView::AddUnit(ledger::StatePtr state) {
   const v1::UnitState& unit = state->unit();
   if (!Lent(unit)) return;
@@ -162,7 +170,7 @@ void PoolView::AddUnit(ledger::StatePtr state) {
     row.standing =
         absl::StrCat("on hold (", std::string(fact::HoldKindWords(unit.holds(0).kind())), ")");
     ready = {0};
-  } else if (unit::Assess(*state, *book_, query).empty()) {
+  } else if (IsReady(*state, query)) {
     row.standing = "ready";
     ready = {1};
   } else {

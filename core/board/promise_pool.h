@@ -15,6 +15,7 @@
 #include "core/board/return_laws.h"
 #include "core/ledger/ledger.h"
 #include "core/promise/pool.h"
+#include "core/unit/ready.h"
 #include "ferrule/v1/promise_service.pb.h"
 
 namespace ferrule::board {
@@ -77,6 +78,7 @@ class PoolView {
 
  private:
   void AddUnit(ledger::StatePtr state);
+  bool IsReady(const v1::SubjectState& state, const unit::ReadyQuery& query) const;
   void AddOrder(ledger::StatePtr state);
   void AddClaims();
   void RankClaims();

@@ -129,11 +129,12 @@ double Pool::OddsOf(int claim) const {
   return Odds(wish);
 }
 
-bool Pool::IsFree(int unit, int64_t from, int64_t through, int64_t rank) const {
+// A unit's days are its claims', whoever is served first.
+bool Pool::IsFree(int unit, int64_t from, int64_t through) const {
   const std::vector<int>& of = claims_of_[static_cast<size_t>(unit)];
   return std::none_of(of.begin(), of.end(), [&](int i) {
     const Claim& claim = claims_[static_cast<size_t>(i)];
-    return claim.rank < rank && Share(claim.from, claim.through, from, through);
+    return Share(claim.from, claim.through, from, through);
   });
 }
 
@@ -164,7 +165,7 @@ std::optional<Placing> Pool::PlaceAsItStands(const Wish& wish) const {
   Placing placing;
   for (int u : ByOdds(wish.from)) {
     if (ReadyOn(u, wish.from) <= 0) break;
-    if (!IsFree(u, wish.from, wish.through, wish.rank)) continue;
+    if (!IsFree(u, wish.from, wish.through)) continue;
     placing.units.push_back(u);
     if (static_cast<int>(placing.units.size()) == wish.count) return placing;
   }
@@ -186,9 +187,7 @@ std::optional<Placing> Pool::PlaceByMoving(const Wish& wish) const {
     Bundle bundle{static_cast<int>(u), INT64_MAX, INT64_MIN, false, {}};
     for (int i : claims_of_[u]) {
       const Claim& claim = claims_[static_cast<size_t>(i)];
-      if (claim.rank >= wish.rank || !Share(claim.from, claim.through, wish.from, wish.through)) {
-        continue;
-      }
+      if (!Share(claim.from, claim.through, wish.from, wish.through)) continue;
       bundle.from = std::min(bundle.from, claim.from);
       bundle.through = std::max(bundle.through, claim.through);
       bundle.bound |= claim.bound;
@@ -201,7 +200,7 @@ std::optional<Placing> Pool::PlaceByMoving(const Wish& wish) const {
     for (int i : claims_of_[static_cast<size_t>(unit)]) {
       const Claim& claim = claims_[static_cast<size_t>(i)];
       const bool moves = Share(claim.from, claim.through, wish.from, wish.through);
-      if (!moves && claim.rank < wish.rank && Share(claim.from, claim.through, from, through)) {
+      if (!moves && Share(claim.from, claim.through, from, through)) {
         return true;
       }
     }

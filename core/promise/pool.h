@@ -47,7 +47,8 @@ struct Wish {
   int64_t from = 0;
   int64_t through = 0;
   int count = 1;
-  // Claims of a greater rank come after it.
+  // Claims of a greater rank come after it: they do not lower its odds. A unit's days are its
+  // claims' all the same.
   int64_t rank = INT64_MAX;
 };
 
@@ -94,7 +95,7 @@ class Pool {
   // How many fit units the claims on `day` need: those that no other unit can serve.
   int Needed(const std::vector<int>& claims, int64_t day) const;
   const plan::Pmf& ReadyUnits(int64_t day) const;
-  bool IsFree(int unit, int64_t from, int64_t through, int64_t rank) const;
+  bool IsFree(int unit, int64_t from, int64_t through) const;
   std::vector<int> ByOdds(int64_t day) const;
   std::optional<Placing> PlaceAsItStands(const Wish& wish) const;
   std::optional<Placing> PlaceByMoving(const Wish& wish) const;

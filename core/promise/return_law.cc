@@ -68,6 +68,15 @@ std::vector<plan::Stay> WithNeighbours(const Stays& stays, size_t index) {
   return all;
 }
 
+// P(ended within `ahead` | going on at `age`). Where every stay has ended the curve itself is the
+// answer; beyond what was seen the tail's hazard goes on.
+double EndedWithin(const plan::SurvivalCurve& curve, double age, double ahead) {
+  const bool whole = !curve.steps().empty() && curve.steps().back().survival <= 0;
+  const double going_on = curve.At(age);
+  if (whole && going_on > 0) return 1 - curve.At(age + ahead) / going_on;
+  return 1 - curve.Remaining(age, ahead);
+}
+
 double UsualHazard(int64_t late) {
   if (late < 0) return kUsualBefore;
   return late <= kAround ? kUsualAround : kUsualLater;
@@ -125,7 +134,7 @@ double ReturnLaw::BackWithin(int64_t late, bool agreed, int64_t ahead) const {
   const Landmark& landmark = landmarks_[agreed ? 1 : 0][IndexOf(late)];
   const double usual = Usual(late, agreed, ahead);
   if (landmark.weight <= 0) return usual;
-  const double seen = 1 - landmark.curve.Remaining(0, static_cast<double>(ahead));
+  const double seen = EndedWithin(landmark.curve, 0, static_cast<double>(ahead));
   return (landmark.weight * seen + kPriorWeight * usual) / (landmark.weight + kPriorWeight);
 }
 
@@ -137,7 +146,7 @@ double ReturnLaw::ReadyWithin(int64_t age, int64_t ahead) const {
   if (turn_weight_ <= 0) return usual;
   const double seen =
       returning ? 1 - turns_.At(static_cast<double>(ahead))
-                : 1 - turns_.Remaining(static_cast<double>(age), static_cast<double>(ahead));
+                : EndedWithin(turns_, static_cast<double>(age), static_cast<double>(ahead));
   return (turn_weight_ * seen + kPriorWeight * usual) / (turn_weight_ + kPriorWeight);
 }
 

@@ -125,7 +125,6 @@ void UnitFold::GoOut(Event event, const std::string& order, const std::string& s
   query.at_us = view_.happened_us;
   query.order = order;
   for (v1::Finding& finding : Assess(*state_, book_, query)) raiser_->Raise(std::move(finding));
-  RaiseIfPromisedToOther(order);
   ForgetPromise(order);
   if (seen_model != unit_->model()) {
     Raise(v1::REASON_UNIT_NOT_AS_RECORDED,

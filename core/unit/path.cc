@@ -71,6 +71,7 @@ constexpr Cure kCures[] = {
     {v1::REASON_TESTER_NOT_STATED, kInspect},
     {v1::REASON_TESTER_OUT_OF_DATE, kInspect},
     {v1::REASON_TESTER_IN_DOUBT, kInspect},
+    {v1::REASON_PROMISED_TO_OTHER_ORDER, kFree},
     {v1::REASON_IN_TRANSIT, kPutAway},
 };
 

@@ -1,6 +1,8 @@
 // Days to come that are promised of a unit: what keeps two clerks from giving away the last one.
 // Every promise claims one unit of the pool, the unit is a subject of the fact, and the ledger
 // decides the facts of one subject one after the other on either engine.
+#include "core/unit/promises.h"
+
 #include <algorithm>
 
 #include "core/fact/promise.h"
@@ -14,6 +16,11 @@ bool Sooner(const v1::StandingPromise& a, const v1::StandingPromise& b) {
   const absl::CivilDay from_a = time::ToDay(a.from_date());
   const absl::CivilDay from_b = time::ToDay(b.from_date());
   return from_a != from_b ? from_a < from_b : a.order() < b.order();
+}
+
+absl::TimeZone ZoneOf(const v1::UnitState& unit, const depot::Rules& rules) {
+  const v1::Branch* branch = rules.BranchOfPlace(unit.place());
+  return branch == nullptr ? absl::UTCTimeZone() : rules.ZoneOf(branch->id());
 }
 
 std::string Standing(const std::string& after_order) {
@@ -60,16 +67,16 @@ void UnitFold::RaiseIfHeldWithoutDays(const std::string& order) {
   }
 }
 
-// Before the unit is held or handed over for an order: with a promise of its own the order has days
-// that are nobody else's; without one it might keep the unit into another order's.
+// Before the unit is held for an order: without days of its own the order might keep the unit into
+// another's. Before a hand-over readiness says the same.
 void UnitFold::RaiseIfPromisedToOther(const std::string& order) {
-  if (FindPromise(order) != nullptr) return;
-  for (const v1::StandingPromise& other : unit_->promises()) {
+  for (const v1::StandingPromise* other :
+       PromisesToOthers(*unit_, order, view_.happened_us, rules())) {
     Raise(v1::REASON_PROMISED_TO_OTHER_ORDER,
-          {{"order", other.order()},
-           {"from", fact::FirstDayWords(other)},
-           {"until", fact::LastDayWords(other)}},
-          {&other.promised()});
+          {{"order", other->order()},
+           {"from", fact::FirstDayWords(*other)},
+           {"until", fact::LastDayWords(*other)}},
+          {&other->promised()});
   }
 }
 
@@ -92,15 +99,27 @@ bool UnitFold::ForgetPromise(const std::string& order) {
 
 void UnitFold::LetPromisesLapse() {
   if (unit_->promises().empty()) return;
-  const v1::Branch* branch = rules().BranchOfPlace(unit_->place());
-  const absl::TimeZone zone =
-      branch == nullptr ? absl::UTCTimeZone() : rules().ZoneOf(branch->id());
+  const absl::TimeZone zone = ZoneOf(*unit_, rules());
   auto* promises = unit_->mutable_promises();
   promises->erase(std::remove_if(promises->begin(), promises->end(),
                                  [&](const v1::StandingPromise& p) {
                                    return fact::PromiseLapsed(p, view_.happened_us, zone);
                                  }),
                   promises->end());
+}
+
+std::vector<const v1::StandingPromise*> PromisesToOthers(const v1::UnitState& unit,
+                                                         std::string_view order, int64_t at_us,
+                                                         const depot::Rules& rules) {
+  std::vector<const v1::StandingPromise*> others;
+  if (order.empty() || unit.promises().empty()) return others;
+  const absl::TimeZone zone = ZoneOf(unit, rules);
+  for (const v1::StandingPromise& promise : unit.promises()) {
+    if (fact::PromiseLapsed(promise, at_us, zone)) continue;
+    if (promise.order() == order) return {};
+    others.push_back(&promise);
+  }
+  return others;
 }
 
 }  // namespace ferrule::unit

@@ -4,11 +4,13 @@
 #include <string>
 #include <utility>
 
+#include "core/fact/promise.h"
 #include "core/finding/enum_words.h"
 #include "core/finding/raise.h"
 #include "core/time/civil.h"
 #include "core/unit/commitment.h"
 #include "core/unit/inspection.h"
+#include "core/unit/promises.h"
 #include "core/unit/service_due.h"
 
 namespace ferrule::unit {
@@ -39,6 +41,7 @@ class Look {
     Available();
     Fits();
     NotPromised();
+    NotPromisedToOthers();
     return std::move(findings_);
   }
 
@@ -232,6 +235,18 @@ class Look {
 
   void NotPromised() {
     if (HeldForOther() && unit_.hold_firm()) AddHold(v1::REASON_FIRMLY_PROMISED);
+  }
+
+  // Days to come that are somebody else's.
+  void NotPromisedToOthers() {
+    for (const v1::StandingPromise* other :
+         PromisesToOthers(unit_, query_.order, query_.at_us, rules_)) {
+      Add(v1::REASON_PROMISED_TO_OTHER_ORDER,
+          {{"order", other->order()},
+           {"from", fact::FirstDayWords(*other)},
+           {"until", fact::LastDayWords(*other)}},
+          {&other->promised()});
+    }
   }
 
   void Available() {

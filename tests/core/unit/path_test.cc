@@ -62,7 +62,7 @@ TEST(PathToReady, HasAStepForEveryReasonThatReadinessGives) {
         (r >= v1::REASON_NOT_AT_CLEAN_PLACE && r <= v1::REASON_ON_HOLD &&
          r != v1::REASON_NO_REPAIR_OPEN) ||
         (r >= v1::REASON_COMMITTED_TO_OTHER_ORDER && r <= v1::REASON_WRONG_CLASS) ||
-        r == v1::REASON_FIRMLY_PROMISED;
+        r == v1::REASON_FIRMLY_PROMISED || r == v1::REASON_PROMISED_TO_OTHER_ORDER;
     if (!of_readiness) continue;
     EXPECT_THAT(PathToReady(Findings({static_cast<v1::Reason>(r)})), ::testing::Not(IsEmpty()))
         << v1::Reason_Name(static_cast<v1::Reason>(r));

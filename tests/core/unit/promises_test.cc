@@ -28,7 +28,8 @@ class UnitPromises : public ::testing::Test {
   std::vector<std::string> Questions() const { return depot_.Questions("units/K-1"); }
   std::vector<std::string> Orders() const {
     std::vector<std::string> orders;
-    for (const v1::StandingPromise& p : depot_.Unit("K-1").promises()) orders.push_back(p.order());
+    const v1::UnitState unit = depot_.Unit("K-1");
+    for (const v1::StandingPromise& p : unit.promises()) orders.push_back(p.order());
     return orders;
   }
   FoldedDepot depot_;
