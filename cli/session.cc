@@ -42,6 +42,7 @@ absl::Status Session::Reach() {
   way_ = *std::move(way);
   depot_ = v1::DepotService::NewStub(way_->channel);
   ledger_ = v1::LedgerService::NewStub(way_->channel);
+  intake_ = v1::IntakeService::NewStub(way_->channel);
   return absl::OkStatus();
 }
 

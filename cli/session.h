@@ -16,6 +16,7 @@
 #include "cli/render_table.h"
 #include "cli/zones.h"
 #include "ferrule/v1/depot_service.grpc.pb.h"
+#include "ferrule/v1/intake_service.grpc.pb.h"
 #include "ferrule/v1/ledger_service.grpc.pb.h"
 
 namespace ferrule::cli {
@@ -64,6 +65,15 @@ class Session {
       return (ledger_.get()->*method)(context, request, response);
     });
   }
+  template <typename Request, typename Response>
+  absl::Status Ask(grpc::Status (v1::IntakeService::StubInterface::*method)(grpc::ClientContext*,
+                                                                            const Request&,
+                                                                            Response*),
+                   const Request& request, Response* response) {
+    return Call([&](grpc::ClientContext* context) {
+      return (intake_.get()->*method)(context, request, response);
+    });
+  }
   // Reads the feed after a position until `on_batch` says false or the stream ends.
   absl::Status Watch(int64_t after_sequence,
                      const std::function<bool(const v1::WatchEntriesResponse&)>& on_batch);
@@ -98,6 +108,7 @@ class Session {
   std::optional<Way> way_;
   std::unique_ptr<v1::DepotService::StubInterface> depot_;
   std::unique_ptr<v1::LedgerService::StubInterface> ledger_;
+  std::unique_ptr<v1::IntakeService::StubInterface> intake_;
   std::optional<v1::SettingsVersion> settings_;
   std::optional<Zones> zones_;
 };

@@ -6,6 +6,7 @@
 #include "core/store/migrate.h"
 #include "core/store/open.h"
 #include "service/depot_methods.h"
+#include "service/intake_methods.h"
 #include "service/ledger_methods.h"
 #include "service/socket_path.h"
 #include "service/status.h"
@@ -81,13 +82,24 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   std::vector<std::vector<Method>> services;
   services.push_back(LedgerMethods(records, options.progress));
   services.push_back(DepotMethods(records));
+  host->intake_ = std::make_shared<intake::Intake>(records);
+  services.push_back(IntakeMethods(host->intake_));
   auto started = Server::Start(std::move(services), std::move(server));
   if (!started.ok()) return started.status();
   host->server_ = *std::move(started);
+  if (!options.hl7_listen.empty()) {
+    MllpOptions mllp;
+    mllp.listen = options.hl7_listen;
+    mllp.log = options.log ? options.log : [](const std::string&) {};
+    auto listener = MllpListener::Start(host->intake_.get(), std::move(mllp));
+    if (!listener.ok()) return listener.status();
+    host->mllp_ = *std::move(listener);
+  }
   return host;
 }
 
 DepotHost::~DepotHost() {
+  mllp_.reset();
   server_.reset();  // before the ledger, which its methods use
 }
 
@@ -95,6 +107,9 @@ std::shared_ptr<grpc::Channel> DepotHost::InProcess(const grpc::ChannelArguments
   return server_->InProcessChannel(arguments);
 }
 
-void DepotHost::Shutdown(absl::Duration grace) { server_->Shutdown(grace); }
+void DepotHost::Shutdown(absl::Duration grace) {
+  mllp_.reset();
+  server_->Shutdown(grace);
+}
 
 }  // namespace ferrule::service

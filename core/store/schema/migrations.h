@@ -5,6 +5,7 @@
 #include <array>
 
 #include "core/store/schema/0001_ledger.h"
+#include "core/store/schema/0003_intake.h"
 #include "core/store/schema/steps.h"
 
 namespace ferrule::store::schema {
@@ -12,6 +13,7 @@ namespace ferrule::store::schema {
 // The first one makes version 1, the second one version 2, and so on.
 inline constexpr std::array kMigrations = {
     Migration{"ledger", kLedgerSqlite, kLedgerPostgresql},
+    Migration{"intake", kIntakeSqlite, kIntakePostgresql},
 };
 
 }  // namespace ferrule::store::schema
