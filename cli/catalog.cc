@@ -65,6 +65,8 @@ Catalog BuildCatalog() {
   AddCorrectionCommands(&catalog);
   AddDepotCommands(&catalog);
   AddDemoCommands(&catalog);
+  AddImportCommands(&catalog);
+  AddQueueCommands(&catalog);
   AddManualCommands(&catalog);
   return catalog;
 }

@@ -51,6 +51,8 @@ void AddSettingsCommands(Catalog* catalog);
 void AddCorrectionCommands(Catalog* catalog);
 void AddDepotCommands(Catalog* catalog);
 void AddDemoCommands(Catalog* catalog);
+void AddImportCommands(Catalog* catalog);
+void AddQueueCommands(Catalog* catalog);
 void AddManualCommands(Catalog* catalog);
 
 }  // namespace ferrule::cli

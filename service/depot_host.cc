@@ -8,6 +8,7 @@
 #include "service/bench_methods.h"
 #include "service/cover_methods.h"
 #include "service/depot_methods.h"
+#include "service/intake_methods.h"
 #include "service/ledger_methods.h"
 #include "service/papers_methods.h"
 #include "service/promise_methods.h"
@@ -97,13 +98,24 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   services.push_back(TraceMethods(records));
   services.push_back(BenchMethods(records));
   services.push_back(CoverMethods(records));
+  host->intake_ = std::make_shared<intake::Intake>(records);
+  services.push_back(IntakeMethods(host->intake_));
   auto started = Server::Start(std::move(services), std::move(server));
   if (!started.ok()) return started.status();
   host->server_ = *std::move(started);
+  if (!options.hl7_listen.empty()) {
+    MllpOptions mllp;
+    mllp.listen = options.hl7_listen;
+    mllp.log = options.log ? options.log : [](const std::string&) {};
+    auto listener = MllpListener::Start(host->intake_.get(), std::move(mllp));
+    if (!listener.ok()) return listener.status();
+    host->mllp_ = *std::move(listener);
+  }
   return host;
 }
 
 DepotHost::~DepotHost() {
+  mllp_.reset();
   server_.reset();  // before the ledger, which its methods use
 }
 
@@ -111,6 +123,9 @@ std::shared_ptr<grpc::Channel> DepotHost::InProcess(const grpc::ChannelArguments
   return server_->InProcessChannel(arguments);
 }
 
-void DepotHost::Shutdown(absl::Duration grace) { server_->Shutdown(grace); }
+void DepotHost::Shutdown(absl::Duration grace) {
+  mllp_.reset();
+  server_->Shutdown(grace);
+}
 
 }  // namespace ferrule::service

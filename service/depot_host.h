@@ -14,6 +14,7 @@
 #include "core/time/clock.h"
 #include "grpcpp/channel.h"
 #include "service/limits.h"
+#include "service/mllp_listener.h"
 #include "service/server.h"
 
 namespace ferrule::service {
@@ -28,6 +29,7 @@ struct HostOptions {
   std::chrono::milliseconds lock_wait{2000};
 
   std::vector<std::string> listen;  // TCP addresses; empty for none
+  std::string hl7_listen;           // TCP address for HL7 v2 over MLLP; empty for none
   bool socket = false;              // also on the file's own socket (socket_path.h)
   // Must outlive the host.
   const time::Clock* clock = nullptr;
@@ -55,6 +57,8 @@ class DepotHost {
   const std::vector<int>& ports() const { return server_->ports(); }
   const std::string& socket_path() const { return socket_path_; }
   ledger::Ledger& ledger() { return *ledger_; }
+  // The port for HL7 messages, 0 for none.
+  int hl7_port() const { return mllp_ == nullptr ? 0 : mllp_->port(); }
 
   // Ends the server: new calls are refused, calls in flight finish within the grace.
   void Shutdown(absl::Duration grace = kDrainGrace);
@@ -65,7 +69,9 @@ class DepotHost {
 
   std::string socket_path_;
   std::unique_ptr<ledger::Ledger> ledger_;
+  std::shared_ptr<intake::Intake> intake_;
   std::unique_ptr<Server> server_;
+  std::unique_ptr<MllpListener> mllp_;
 };
 
 // Opens a depot and starts its server. NotFound: no such file. Unavailable: owned by another

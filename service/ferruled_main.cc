@@ -34,6 +34,7 @@ struct Arguments {
   std::string depot;
   std::string postgres;
   std::vector<std::string> listen = {"127.0.0.1:7443"};
+  std::string hl7_listen;
   bool create = false;
   bool backed_up = false;
   bool quiet = false;
@@ -130,6 +131,9 @@ std::string Addresses(const Arguments& arguments, const DepotHost& host) {
     absl::StrAppend(&out, i > 0 ? ", " : "", address.substr(0, address.rfind(':')), ":",
                     host.ports()[i]);
   }
+  if (host.hl7_port() != 0) {
+    absl::StrAppend(&out, out.empty() ? "" : ", ", "HL7 on port ", host.hl7_port());
+  }
   if (!host.socket_path().empty()) {
     absl::StrAppend(&out, out.empty() ? "" : ", ", host.socket_path());
   }
@@ -142,6 +146,7 @@ Exit Serve(const Arguments& arguments) {
   const time::SystemClock clock;
   HostOptions options = OptionsOf(arguments);
   options.listen = arguments.listen;
+  options.hl7_listen = arguments.hl7_listen;
   options.socket = !arguments.depot.empty();
   options.clock = &clock;
   options.log = Log;
@@ -306,6 +311,10 @@ int Run(int argc, char** argv) {
   serve->add_option("--listen", arguments.listen, "Addresses of this machine to listen on")
       ->type_name("HOST:PORT")
       ->capture_default_str();
+  serve
+      ->add_option("--hl7", arguments.hl7_listen,
+                   "Address of this machine for HL7 v2 messages over MLLP")
+      ->type_name("HOST:PORT");
   serve->add_flag("--create", arguments.create, "Make the depot when there is none");
   CLI::App* migrate =
       add("migrate", "Bring a depot to this release's schema, after a copy", &Migrate);

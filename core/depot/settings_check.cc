@@ -10,6 +10,7 @@
 #include "core/depot/promise_check.h"
 #include "core/depot/settings_text.h"
 #include "core/fact/subject.h"
+#include "core/fact/utf8.h"
 #include "core/time/civil.h"
 #include "google/protobuf/descriptor.h"
 
@@ -28,25 +29,6 @@ constexpr double kMostDegrees = 180;
 constexpr double kMostSpeed = 10'000;
 constexpr int64_t kMostContactTime = 86'400;
 constexpr int kMostInterval = 1'000'000;
-
-// Whether the bytes are UTF-8 without overlong forms and surrogates.
-bool IsUtf8(std::string_view text) {
-  for (size_t i = 0; i < text.size();) {
-    const auto first = static_cast<unsigned char>(text[i]);
-    const size_t length = first < 0x80 ? 1 : first < 0xE0 ? 2 : first < 0xF0 ? 3 : 4;
-    if ((first >= 0x80 && first < 0xC2) || first > 0xF4 || i + length > text.size()) return false;
-    uint32_t code = length == 1 ? first : first & (0xFFu >> (length + 1));
-    for (size_t k = 1; k < length; ++k) {
-      const auto next = static_cast<unsigned char>(text[i + k]);
-      if ((next & 0xC0) != 0x80) return false;
-      code = (code << 6) | (next & 0x3Fu);
-    }
-    const bool overlong = (length == 3 && code < 0x800) || (length == 4 && code < 0x10000);
-    if (overlong || (code >= 0xD800 && code <= 0xDFFF) || code > 0x10FFFF) return false;
-    i += length;
-  }
-  return true;
-}
 
 bool HasControlCharacter(std::string_view text) {
   for (char c : text) {
@@ -123,7 +105,7 @@ class Check {
     if (field.cpp_type() != FieldDescriptor::CPPTYPE_STRING) return;
     const std::string text =
         index < 0 ? r.GetString(message, &field) : r.GetRepeatedString(message, &field, index);
-    if (!IsUtf8(text)) return Wrong(path, "is not UTF-8: save the file as UTF-8");
+    if (!fact::IsUtf8(text)) return Wrong(path, "is not UTF-8: save the file as UTF-8");
     if (HasControlCharacter(text)) Wrong(path, "holds a control character: give plain text");
     if (text.size() > kLongestText) {
       Wrong(path, absl::StrCat("has ", text.size(), " bytes: give at most ", kLongestText));

@@ -11,6 +11,7 @@
 #include "absl/time/civil_time.h"
 #include "core/fact/field_rules.h"
 #include "core/fact/subject.h"
+#include "core/fact/utf8.h"
 #include "core/time/civil.h"
 #include "google/protobuf/descriptor.h"
 #include "google/protobuf/message.h"
@@ -114,12 +115,6 @@ struct Path {
     return text;
   }
 };
-
-size_t CountCharacters(std::string_view text) {
-  return static_cast<size_t>(std::count_if(text.begin(), text.end(), [](char c) {
-    return (static_cast<unsigned char>(c) & 0xC0) != 0x80;
-  }));
-}
 
 bool HasControlCharacter(std::string_view text, bool lines_allowed) {
   return std::any_of(text.begin(), text.end(), [lines_allowed](char c) {

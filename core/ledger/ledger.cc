@@ -97,6 +97,16 @@ class LedgerImpl : public Ledger {
     writer_->Enqueue(std::move(task));
   }
 
+  void RecordBeside(std::vector<v1::Entry> entries, std::string principal, BesideFn beside,
+                    BesideDoneFn done) override {
+    Writer::Task task;
+    for (v1::Entry& entry : entries) task.entries.push_back(Prepare(std::move(entry)));
+    task.principal = std::move(principal);
+    task.beside = std::move(beside);
+    task.beside_done = std::move(done);
+    writer_->Enqueue(std::move(task));
+  }
+
   absl::StatusOr<StatePtr> Get(std::string_view name) override {
     // Only the process that alone writes may trust its memory.
     if (database_->exclusive()) {

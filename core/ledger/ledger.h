@@ -71,6 +71,19 @@ class Ledger {
                       RecordFn done) = 0;
   // Records entries in their order, each decided after those before it.
   virtual void RecordBatch(std::vector<v1::Entry> entries, std::string principal, BatchFn done) = 0;
+  // Records entries, perhaps none, together with rows that another room keeps beside the ledger:
+  // all of it or nothing. `beside` is called inside the writing transaction, from the writer's
+  // thread, once the entries are decided; it touches the room's own tables alone, and an error of
+  // its own fails the whole group, so it returns only the store's. It may be called again after a
+  // conflict.
+  using BesideFn = std::function<absl::Status(store::Connection&,
+                                              const std::vector<absl::StatusOr<v1::Receipt>>&)>;
+  // `done` is called once, from the writer's thread: `stored` says whether all of it is kept, the
+  // outcomes what became of each entry (one that is refused leaves the rest as it is).
+  using BesideDoneFn = std::function<void(const absl::Status& stored,
+                                          std::vector<absl::StatusOr<v1::Receipt>>)>;
+  virtual void RecordBeside(std::vector<v1::Entry> entries, std::string principal, BesideFn beside,
+                            BesideDoneFn done) = 0;
   // The same, waiting.
   absl::StatusOr<v1::Receipt> RecordAndWait(v1::Entry entry, std::string principal = "");
 

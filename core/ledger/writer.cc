@@ -73,7 +73,17 @@ Writer::~Writer() {
     std::vector<absl::StatusOr<v1::Receipt>> out(
         task.entries.size(),
         absl::UnavailableError("the service is shutting down; send the same entry again"));
-    task.done(std::move(out));
+    Answer(task, absl::UnavailableError("the service is shutting down; send the same entry again"),
+           std::move(out));
+  }
+}
+
+void Writer::Answer(Task& task, const absl::Status& stored,
+                    std::vector<absl::StatusOr<v1::Receipt>> outcomes) {
+  if (task.beside) {
+    task.beside_done(stored, std::move(outcomes));
+  } else {
+    task.done(std::move(outcomes));
   }
 }
 
@@ -152,7 +162,7 @@ void Writer::RunTasks(std::vector<Task> tasks) {
         item.validate_only = task.validate_only;
       }
     }
-    status = TryGroup(items);
+    status = TryGroup(tasks, items);
     if (status.ok() || !WorthAnotherTry(status)) break;
     std::this_thread::sleep_for(std::chrono::milliseconds(std::min(attempt, 20)));
   }
@@ -166,11 +176,27 @@ void Writer::RunTasks(std::vector<Task> tasks) {
       }
       task.done(std::move(out));
     }
+    Answer(task, status, std::move(out));
   };
   options_.around_answers ? options_.around_answers(answer) : answer();
 }
 
-absl::Status Writer::TryGroup(std::vector<Item>& items) {
+// What other rooms keep beside the entries of the group, in the same transaction.
+absl::Status Writer::WriteBeside(const std::vector<Task>& tasks, const std::vector<Item>& items) {
+  size_t next = 0;
+  for (const Task& task : tasks) {
+    const size_t first = next;
+    next += task.entries.size();
+    if (!task.beside) continue;
+    std::vector<absl::StatusOr<v1::Receipt>> outcomes;
+    for (size_t i = first; i < next; ++i) outcomes.push_back(items[i].outcome);
+    absl::Status status = task.beside(*connection_, outcomes);
+    if (!status.ok()) return status;
+  }
+  return absl::OkStatus();
+}
+
+absl::Status Writer::TryGroup(const std::vector<Task>& tasks, std::vector<Item>& items) {
   absl::Status status = connection_->Begin(store::TransactionKind::kWrite);
   if (!status.ok()) return status;
   auto give_up = [this](absl::Status why) {
@@ -182,8 +208,9 @@ absl::Status Writer::TryGroup(std::vector<Item>& items) {
   status = CatchUp(*head);
   if (!status.ok()) return give_up(status);
   Group group(*connection_, cache_, present_.book(), *head, clock_.NowMicros());
-  status = group.Decide(items);
-  if (status.ok()) status = group.Write();
+  if (!items.empty()) status = group.Decide(items);
+  if (status.ok() && !items.empty()) status = group.Write();
+  if (status.ok()) status = WriteBeside(tasks, items);
   if (status.ok() && group.must_refold_all()) status = RefoldAll();
   if (!status.ok()) return give_up(status);
   status = connection_->Commit();

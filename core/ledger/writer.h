@@ -37,6 +37,8 @@ class Writer {
     std::vector<Prepared> entries;
     std::string principal;
     bool validate_only = false;
+    Ledger::BesideFn beside;  // may be null
+    Ledger::BesideDoneFn beside_done;  // instead of `done` when there is one
     Ledger::BatchFn done;
   };
 
@@ -52,8 +54,11 @@ class Writer {
  private:
   void Loop();
   std::vector<Task> NextTasks();
+  static void Answer(Task& task, const absl::Status& stored,
+                     std::vector<absl::StatusOr<v1::Receipt>> outcomes);
   void RunTasks(std::vector<Task> tasks);
-  absl::Status TryGroup(std::vector<Item>& items);
+  absl::Status TryGroup(const std::vector<Task>& tasks, std::vector<Item>& items);
+  absl::Status WriteBeside(const std::vector<Task>& tasks, const std::vector<Item>& items);
   absl::Status CatchUp(const HeadRow& head);
   absl::Status LoadBook();
   absl::Status RefoldAll();

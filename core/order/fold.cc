@@ -611,7 +611,7 @@ void OrderFold::On(const v1::OrderMessageReceived& f) {
   for (const v1::Sender& sender : rules().settings().senders()) known |= sender.id() == f.sender();
   if (!known) Raise(v1::REASON_SENDER_UNKNOWN, {{"item", f.sender()}});
   CompareWithOthers(f);
-  if (f.sender_version() >= order_->sender_version()) {
+  if (f.sender_version() == 0 || f.sender_version() >= order_->sender_version()) {
     for (const std::string& field : f.cleared()) ClearDetail(field, order_->mutable_details());
   }
   v1::OrderSource* source = order_->add_sources();

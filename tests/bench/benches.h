@@ -26,6 +26,8 @@ void GetUnit(const Options& options, Report* report);
 void DueReport(const Options& options, Report* report);
 // Every state written anew from the facts, against reading and writing the same rows; bytes a fact.
 void Rebuild(const Options& options, Report* report);
+// A file of meter readings taken in, against the rows alone written in groups of 64.
+void ImportRows(const Options& options, Report* report);
 // The command line from its start to its end on the large depot, against the sqlite3 shell.
 void ColdCall(const Options& options, Report* report);
 // A recall's worklist on the large depot with a lot of parts fitted into it, against the rows that

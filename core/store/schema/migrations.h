@@ -6,6 +6,7 @@
 
 #include "core/store/schema/0001_ledger.h"
 #include "core/store/schema/0002_intervals.h"
+#include "core/store/schema/0003_intake.h"
 #include "core/store/schema/steps.h"
 
 namespace ferrule::store::schema {
@@ -14,6 +15,7 @@ namespace ferrule::store::schema {
 inline constexpr std::array kMigrations = {
     Migration{"ledger", kLedgerSqlite, kLedgerPostgresql},
     Migration{"intervals", kIntervalsSqlite, kIntervalsPostgresql},
+    Migration{"intake", kIntakeSqlite, kIntakePostgresql},
 };
 
 }  // namespace ferrule::store::schema

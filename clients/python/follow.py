@@ -1,0 +1,111 @@
+#!/usr/bin/env python3
+"""A sample client: follows the depot's change feed and keeps its place.
+
+    follow.py SERVER STATE_FILE [--until SEQUENCE]
+
+It asks for every entry after the last one that it has worked on, keeps what it needs of each (here:
+how far each order has come), and writes its cursor together with that in one step, so that it can be
+stopped at any moment and started again without missing or repeating an entry. Needs python3-grpcio
+and python3-protobuf; the words are compiled from the .proto files on the fly.
+"""
+
+import argparse
+import json
+import os
+import subprocess
+import sys
+import tempfile
+import time
+
+import grpc
+from google.protobuf import descriptor_pb2, descriptor_pool, message_factory
+
+PROTO = os.path.join(os.path.dirname(os.path.abspath(__file__)), "../../proto")
+WATCH = "/ferrule.v1.LedgerService/WatchEntries"
+
+
+def words():
+    """The request and answer classes of WatchEntries, from proto/."""
+    with tempfile.NamedTemporaryFile() as out:
+        subprocess.run(["protoc", "-I", PROTO, "--include_imports",
+                        "--descriptor_set_out=" + out.name,
+                        os.path.join(PROTO, "ferrule/v1/ledger_service.proto")], check=True)
+        files = descriptor_pb2.FileDescriptorSet.FromString(out.read()).file
+    pool = descriptor_pool.DescriptorPool()
+    for file in files:
+        pool.Add(file)
+    factory = message_factory.MessageFactory(pool)
+    return tuple(factory.GetPrototype(pool.FindMessageTypeByName("ferrule.v1." + name))
+                 for name in ("WatchEntriesRequest", "WatchEntriesResponse"))
+
+
+class State:
+    """The cursor and what was made of the entries before it, in one file."""
+
+    def __init__(self, path):
+        self._path = path
+        self.sequence = 0
+        self.orders = {}
+        if os.path.exists(path):
+            with open(path, encoding="utf-8") as file:
+                kept = json.load(file)
+            self.sequence, self.orders = kept["sequence"], kept["orders"]
+
+    def apply(self, recorded):
+        if recorded.sequence != self.sequence + 1:
+            raise RuntimeError(f"entry {recorded.sequence} after {self.sequence}: a gap or a repeat")
+        self.sequence = recorded.sequence
+        for fact in recorded.entry.facts:
+            what = fact.WhichOneof("what")
+            if what in ("order_taken", "order_changed", "order_cancelled"):
+                order = getattr(fact, what).order
+                self.orders[order] = self.orders.get(order, 0) + 1
+
+    def save(self):
+        """Written beside the old one and put in its place: there is always a whole one."""
+        beside = self._path + ".new"
+        with open(beside, "w", encoding="utf-8") as file:
+            json.dump({"sequence": self.sequence, "orders": self.orders}, file, sort_keys=True)
+            file.flush()
+            os.fsync(file.fileno())
+        os.replace(beside, self._path)
+
+
+def follow(server, state, until):
+    request, response = words()
+    while until is None or state.sequence < until:
+        channel = grpc.insecure_channel(server)
+        try:
+            call = channel.unary_stream(WATCH, request_serializer=request.SerializeToString,
+                                        response_deserializer=response.FromString)
+            for batch in call(request(after_sequence=state.sequence)):
+                for recorded in batch.entries:
+                    if until is None or state.sequence < until:
+                        state.apply(recorded)
+                if batch.entries:
+                    state.save()
+                if until is not None and state.sequence >= until:
+                    break
+        except grpc.RpcError as error:
+            # The server is away or being started again: ask again from the cursor.
+            if error.code() not in (grpc.StatusCode.UNAVAILABLE, grpc.StatusCode.CANCELLED):
+                raise
+            time.sleep(0.2)
+        finally:
+            channel.close()
+
+
+def main():
+    parser = argparse.ArgumentParser(description="Follows the depot's change feed.")
+    parser.add_argument("server")
+    parser.add_argument("state_file")
+    parser.add_argument("--until", type=int)
+    arguments = parser.parse_args()
+    state = State(arguments.state_file)
+    follow(arguments.server, state, arguments.until)
+    print(f"at entry {state.sequence}, {len(state.orders)} orders")
+    return 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
