@@ -54,6 +54,9 @@ Catalog BuildCatalog() {
   AddDepotCommands(&catalog);
   AddDemoCommands(&catalog);
   AddManualCommands(&catalog);
+  AddForecastCommands(&catalog);
+  AddFleetPlanCommands(&catalog);
+  AddMeasureCommands(&catalog);
   return catalog;
 }
 

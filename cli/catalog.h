@@ -40,5 +40,8 @@ void AddCorrectionCommands(Catalog* catalog);
 void AddDepotCommands(Catalog* catalog);
 void AddDemoCommands(Catalog* catalog);
 void AddManualCommands(Catalog* catalog);
+void AddForecastCommands(Catalog* catalog);
+void AddFleetPlanCommands(Catalog* catalog);
+void AddMeasureCommands(Catalog* catalog);
 
 }  // namespace ferrule::cli
