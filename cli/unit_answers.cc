@@ -71,6 +71,24 @@ Shown ShowSettings(Session& session, const v1::SettingsState& settings) {
   return shown;
 }
 
+Shown ShowTester(Session& session, const v1::TesterState& tester) {
+  Shown shown{{}, session.zones().OfBranch("")};
+  for (const v1::Calibration& calibration : tester.calibrations()) {
+    shown.fields.Add(
+        "calibrated",
+        absl::StrCat(
+            StampWords(calibration.done(), shown.zone), ", through ",
+            time::FormatDay(time::ToDay(calibration.due_date())),
+            calibration.found_out_of_tolerance() ? ", found out of tolerance before" : ""));
+  }
+  for (const v1::TesterDoubt& doubt : tester.doubts()) {
+    shown.fields.Add("in doubt", absl::StrCat(Local(doubt.from_time(), shown.zone), " to ",
+                                              Local(doubt.to_time(), shown.zone), ": ",
+                                              Printable(doubt.because())));
+  }
+  return shown;
+}
+
 Shown ShowUnit(Session& session, const v1::UnitState& unit) {
   const absl::TimeZone zone = session.zones().OfPlace(unit.place());
   return {UnitFields(unit, zone), zone};
@@ -122,6 +140,10 @@ absl::Status Show(Session& session, const Line& line) {
     case v1::SubjectState::kLot:
       heading = "Lot " + BareId(*name);
       shown = ShowLot(session, state.lot());
+      break;
+    case v1::SubjectState::kTester:
+      heading = "Tester " + BareId(*name);
+      shown = ShowTester(session, state.tester());
       break;
     case v1::SubjectState::kSettings:
       heading = "Versions of the settings";

@@ -24,6 +24,18 @@ const char* Example(fact::SubjectKind kind) {
       return "settings/depot";
     case fact::SubjectKind::kForecasts:
       return "a branch's forecasts, for instance forecasts/north";
+    case fact::SubjectKind::kTester:
+      return "a tester, for instance testers/T-3";
+    case fact::SubjectKind::kItem:
+      return "an item of the stores, for instance items/walker";
+    case fact::SubjectKind::kTransfer:
+      return "a transfer, for instance transfers/T-4";
+    case fact::SubjectKind::kCount:
+      return "a stocktake, for instance counts/C-7";
+    case fact::SubjectKind::kRecall:
+      return "a recall, for instance recalls/N-7";
+    case fact::SubjectKind::kPlace:
+      return "a place, for instance places/north-closet";
   }
   return "a subject";
 }

@@ -185,10 +185,23 @@ bool Simulation::MaybeQuarantine(uint32_t unit, v1::Entry* entry) {
   return true;
 }
 
+// The treatment that the settings ask for, done before now.
+void Simulation::AddTreatment(uint32_t unit, v1::Entry* entry) {
+  const bool insects = units_[unit].hold == v1::HOLD_KIND_INFESTATION;
+  v1::TreatmentDone* done = Add(entry, now_us_ - 20 * kMinute)->mutable_treatment_done();
+  done->set_unit(UnitTag(unit));
+  done->set_treatment(insects ? "heat" : "decontamination");
+  if (insects) done->set_temperature_c(52);
+  time::SetMicros(now_us_ - 120 * kMinute, done->mutable_from_time());
+  time::SetMicros(now_us_ - 20 * kMinute, done->mutable_to_time());
+}
+
 void Simulation::EndQuarantine(uint32_t unit) {
   Unit& u = units_[unit];
   v1::Entry entry = Begin("quality-lead", "counter");
+  if (u.hold != v1::HOLD_KIND_INCIDENT) AddTreatment(unit, &entry);
   v1::HoldLifted* lifted = Add(&entry, now_us_)->mutable_hold_lifted();
+  lifted->set_inspected_by("quality-lead");
   lifted->set_unit(UnitTag(unit));
   lifted->set_kind(u.hold);
   switch (u.hold) {

@@ -187,6 +187,17 @@ void AddProduct(const char* id, int64_t contact_time_s, v1::Settings* settings) 
   product->set_source("invented product; the label of the real one rules");
 }
 
+void AddTreatment(const char* id, v1::Contaminant against, std::optional<double> celsius,
+                  int64_t dwell_s, v1::Settings* settings) {
+  v1::Treatment* treatment = settings->add_treatments();
+  treatment->set_id(id);
+  treatment->set_against(against);
+  if (celsius.has_value()) treatment->set_min_temperature_c(*celsius);
+  treatment->set_min_dwell_s(dwell_s);
+  treatment->set_source(absl::StrCat(absl::string_view(kChosen.data(), kChosen.size()),
+                                     "; the maker's instructions and local rules rule"));
+}
+
 void AddItem(v1::Checklist* list, const char* id, const char* text, const char* unit,
              std::optional<double> min, std::optional<double> max) {
   v1::ChecklistItem* item = list->add_items();
@@ -249,6 +260,8 @@ v1::Settings MakeSettings(int branch_count, Edition edition) {
   AddModels(&settings);
   AddProduct("wipe-a", 120, &settings);
   AddProduct("spray-b", edition == Edition::kOpening ? 300 : 600, &settings);
+  AddTreatment("heat", v1::CONTAMINANT_INSECTS, 50, 90 * 60, &settings);
+  AddTreatment("decontamination", v1::CONTAMINANT_BODY_FLUID, std::nullopt, 10 * 60, &settings);
   AddChecklist(true, edition, &settings);
   AddChecklist(false, edition, &settings);
   AddPlan("knee-service", 365, 1500, 0, &settings);

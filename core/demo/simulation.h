@@ -136,6 +136,7 @@ class Simulation {
   void LoseUnit();
   void MissingAtHome(uint32_t order);
   void FindOrWriteOff(uint32_t unit);
+  void AddTreatment(uint32_t unit, v1::Entry* entry);
   void EndQuarantine(uint32_t unit);
   bool MaybeQuarantine(uint32_t unit, v1::Entry* entry);
   bool MaybeMistypeReading(uint32_t unit);

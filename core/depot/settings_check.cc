@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "core/depot/bench_check.h"
 #include "core/depot/planning_check.h"
 #include "core/depot/settings_text.h"
 #include "core/fact/subject.h"
@@ -80,7 +81,11 @@ class Check {
     Plans();
     Policy();
     Currency();
+    Tags();
+    Senders();
     CheckPlanning(settings_, &errors_);
+    CheckBench(settings_, &errors_);
+    Stores();
     return std::move(errors_);
   }
 
@@ -333,6 +338,164 @@ class Check {
     Wrong("currency", absl::StrCat("\"", currency,
                                    "\" is no currency: give three capital letters of ISO 4217, for "
                                    "instance \"EUR\""));
+  }
+
+  // GS1 company prefixes have 4 to 12 digits, and the greatest identifier of an asset 30
+  // characters.
+  void Tags() {
+    const std::string& prefix = settings_.tags().gs1_company_prefix();
+    const bool right = prefix.size() >= 4 && prefix.size() <= 12 &&
+                       prefix.find_first_not_of("0123456789") == std::string::npos;
+    if (prefix.empty() || right) return;
+    Wrong("tags.gs1_company_prefix",
+          absl::StrCat("\"", prefix, "\" is no GS1 company prefix: give its 4 to 12 digits"));
+  }
+
+  void Senders() {
+    std::map<std::string, std::string> ids;
+    std::map<std::pair<std::string, std::string>, std::string> systems;
+    std::map<std::string, const v1::Sender*> issuers;
+    for (int i = 0; i < settings_.senders_size(); ++i) {
+      const v1::Sender& sender = settings_.senders(i);
+      const std::string path = At("senders", i);
+      Id(path + ".id", sender.id(), &ids);
+      if (!sender.branch().empty()) {
+        Reference(path + ".branch", sender.branch(), settings_.branches(), "branch");
+      }
+      if (!sender.time_zone().empty()) {
+        if (const auto zone = time::Zone(sender.time_zone()); !zone.ok()) {
+          Wrong(path + ".time_zone", std::string(zone.status().message()));
+        }
+      }
+      if (!sender.order_prefix().empty() && !fact::IsValidId(sender.order_prefix())) {
+        Wrong(path + ".order_prefix",
+              absl::StrCat("\"", sender.order_prefix(),
+                           "\" cannot begin an order's number: give letters, digits, dots, "
+                           "underscores or hyphens, for instance \"E-\""));
+      }
+      OneSystemEach(path, sender, &systems);
+      OneCountEach(path, sender, &issuers);
+      Codes(path, sender);
+      Files(path, sender);
+    }
+  }
+
+  // A message must belong to one sender.
+  void OneSystemEach(const std::string& path, const v1::Sender& sender,
+                     std::map<std::pair<std::string, std::string>, std::string>* systems) {
+    if (sender.hl7_application().empty()) return;
+    const auto [first, is_new] =
+        systems->try_emplace({sender.hl7_application(), sender.hl7_facility()}, path);
+    if (is_new) return;
+    Wrong(path + ".hl7_application",
+          absl::StrCat("with this hl7_facility is given already at ", first->second,
+                       ": its messages could not be told apart"));
+  }
+
+  // Versions of one order are compared over all its channels.
+  void OneCountEach(const std::string& path, const v1::Sender& sender,
+                    std::map<std::string, const v1::Sender*>* issuers) {
+    const auto counts = [](const v1::Sender& s) {
+      return s.version_from() == v1::VERSION_SOURCE_COUNT;
+    };
+    const std::string issuer = sender.issuer().empty() ? sender.id() : sender.issuer();
+    const auto [first, is_new] = issuers->try_emplace(issuer, &sender);
+    if (is_new || counts(*first->second) == counts(sender)) return;
+    Wrong(path + ".version_from",
+          absl::StrCat("differs from that of \"", first->second->id(), "\", of the same issuer \"",
+                       issuer, "\": versions by time and by count cannot be compared"));
+  }
+
+  void Codes(const std::string& path, const v1::Sender& sender) {
+    std::map<std::pair<std::string, std::string>, std::string> seen;
+    for (int i = 0; i < sender.codes_size(); ++i) {
+      const v1::CodeMapping& code = sender.codes(i);
+      const std::string at = absl::StrCat(path, ".", At("codes", i));
+      if (code.code().empty()) Wrong(at + ".code", "is missing: give the code as it is sent");
+      const auto [first, is_new] = seen.try_emplace({code.system(), code.code()}, at);
+      if (!is_new) {
+        Wrong(at + ".code", absl::StrCat("\"", code.code(), "\" is given already at ",
+                                         first->second, ": a code means one thing"));
+      }
+      if (!code.device_class().empty()) {
+        Reference(at + ".device_class", code.device_class(), settings_.device_classes(),
+                  "class of device");
+      }
+      if (code.device_class().empty() && code.side() == v1::SIDE_UNSPECIFIED &&
+          code.item() == v1::INTAKE_ITEM_UNSPECIFIED && code.procedure().empty()) {
+        Wrong(at, "means nothing: give device_class, side, procedure or item");
+      }
+    }
+  }
+
+  void Files(const std::string& path, const v1::Sender& sender) {
+    std::map<std::string, std::string> ids;
+    for (int i = 0; i < sender.csv_size(); ++i) {
+      const v1::CsvMapping& csv = sender.csv(i);
+      const std::string at = absl::StrCat(path, ".", At("csv", i));
+      Id(at + ".id", csv.id(), &ids);
+      Enum(at + ".kind", csv.kind(), *v1::ImportKind_descriptor());
+      if (csv.columns().empty()) Wrong(at + ".columns", "is empty: say which column fills what");
+      if (csv.delimiter().size() > 1 || csv.delimiter() == "\"") {
+        Wrong(at + ".delimiter", "is no delimiter: give one character, for instance \";\"");
+      }
+      std::set<std::string> fields;
+      for (int k = 0; k < csv.columns_size(); ++k) {
+        const std::string column = absl::StrCat(at, ".", At("columns", k));
+        if (csv.columns(k).column().empty()) Wrong(column + ".column", "is missing: give its name");
+        if (csv.columns(k).field().empty()) {
+          Wrong(column + ".field", "is missing: give the field that it fills");
+        } else if (!fields.insert(csv.columns(k).field()).second) {
+          Wrong(column + ".field", absl::StrCat("\"", csv.columns(k).field(),
+                                                "\" is filled already: name each field once"));
+        }
+      }
+    }
+  }
+
+  void Stores() {
+    std::map<std::string, std::string> ids;
+    for (int i = 0; i < settings_.stock_items_size(); ++i) {
+      const v1::StockItem& item = settings_.stock_items(i);
+      const std::string path = At("stock_items", i);
+      Id(path + ".id", item.id(), &ids);
+      Interval(path + ".lead_time_days", item.lead_time_days());
+      Interval(path + ".review_days", item.review_days());
+      Interval(path + ".package_piece_count", item.package_piece_count());
+      const int percent = item.service_percent();
+      if (percent != 0 && (percent < 50 || percent > 99)) {
+        Wrong(path + ".service_percent",
+              absl::StrCat("is ", percent, ": give 50 to 99, or 0 for 95"));
+      }
+    }
+    for (int i = 0; i < settings_.par_levels_size(); ++i) {
+      Par(At("par_levels", i), settings_.par_levels(i));
+    }
+    Interval("transfer_alarm_hours", settings_.transfer_alarm_hours());
+    Interval("usage_window_days", settings_.usage_window_days());
+  }
+
+  void Par(const std::string& path, const v1::ParLevel& par) {
+    bool known = false;
+    for (const v1::Branch& branch : settings_.branches()) {
+      for (const v1::Place& place : branch.places()) known = known || place.id() == par.place();
+    }
+    if (!known) {
+      Wrong(path + ".place", absl::StrCat("there is no place \"", par.place(),
+                                          "\" in these settings: add it or correct the name"));
+    }
+    if (par.item().empty() == par.device_class().empty()) {
+      Wrong(path + ".item", "and device_class: give one of the two");
+    } else if (par.item().empty()) {
+      Reference(path + ".device_class", par.device_class(), settings_.device_classes(),
+                "class of device");
+    } else {
+      Reference(path + ".item", par.item(), settings_.stock_items(), "item of the stores");
+    }
+    if (par.par_count() < 1 || par.par_count() > kMostInterval) {
+      Wrong(path + ".par_count",
+            absl::StrCat("is ", par.par_count(), ": give 1 to ", kMostInterval));
+    }
   }
 
   const v1::Settings& settings_;

@@ -20,10 +20,16 @@ enum class SubjectKind {
   kOrder = 4,
   kSettings = 5,
   kForecasts = 40,
+  kTester = 45,
+  kItem = 50,
+  kTransfer = 51,
+  kCount = 52,
+  kRecall = 53,
+  kPlace = 54,
 };
 
-// "units/K-0417", "parts/...", "lots/...", "orders/..."; the settings are "settings/depot"; the
-// kept forecasts of a branch "forecasts/north".
+// "units/K-0417", "parts/...", "lots/...", "orders/...", "testers/T-3" and so on; the settings are
+// "settings/depot", the kept forecasts of a branch "forecasts/north".
 std::string SubjectName(SubjectKind kind, std::string_view id);
 inline constexpr std::string_view kSettingsName = "settings/depot";
 

@@ -287,7 +287,15 @@ class Together {
   void Check(const v1::Fact& fact) {
     switch (fact.what_case()) {
       case v1::Fact::kUnitReceived:
-        return Parts(fact.unit_received());
+        return Parts("unit_received", fact.unit_received());
+      case v1::Fact::kReceivedBack:
+        return Parts("received_back", fact.received_back());
+      case v1::Fact::kContactNoted:
+        return Contact(fact.contact_noted());
+      case v1::Fact::kTreatmentDone:
+        return Span("treatment_done", fact.treatment_done());
+      case v1::Fact::kTesterDoubted:
+        return Span("tester_doubted", fact.tester_doubted());
       case v1::Fact::kMeterRolledOver:
         return RollOver(fact.meter_rolled_over());
       case v1::Fact::kCleaningFinished:
@@ -295,17 +303,44 @@ class Together {
       case v1::Fact::kInspectionDone:
         return Readings(fact.inspection_done());
       case v1::Fact::kOrderTaken:
-        return MotionOf("order_taken.details", fact.order_taken().details().motion());
+        return Details("order_taken", fact.order_taken().order(), fact.order_taken().details());
       case v1::Fact::kOrderChanged:
-        return MotionOf("order_changed.details", fact.order_changed().details().motion());
+        return Details("order_changed", fact.order_changed().order(),
+                       fact.order_changed().details());
+      case v1::Fact::kOrderExtended:
+        return FromThrough("order_extended", fact.order_extended());
+      case v1::Fact::kAuthorisationNoted:
+        return FromThrough("authorisation_noted", fact.authorisation_noted());
+      case v1::Fact::kDaysBilled:
+        return FromThrough("days_billed", fact.days_billed());
+      case v1::Fact::kCarriedOver:
+        return CarriedOver(fact.carried_over());
       case v1::Fact::kUnitHeldForOrder:
         return Held(fact);
       case v1::Fact::kHandedOver:
         return MotionOf("handed_over", fact.handed_over().motion());
       case v1::Fact::kExchanged:
         return Exchange(fact.exchanged());
+      case v1::Fact::kUsageReported:
+        return Usage(fact.usage_reported());
+      case v1::Fact::kMotionChanged:
+        return MotionOf("motion_changed", fact.motion_changed().motion());
+      case v1::Fact::kUnitPromised:
+        return Promised(fact);
       case v1::Fact::kReversal:
         return Subjects(fact.reversal());
+      case v1::Fact::kStockMoved:
+        return Moved(fact.stock_moved());
+      case v1::Fact::kStockAdjusted:
+        return Adjusted(fact.stock_adjusted());
+      case v1::Fact::kTransferSent:
+        return Sent(fact.transfer_sent());
+      case v1::Fact::kClosetUseReported:
+        return ClosetUse(fact.closet_use_reported());
+      case v1::Fact::kRecallOpened:
+        return Scope(fact.recall_opened().scope());
+      case v1::Fact::kRecallOutcomeNoted:
+        return Outcome(fact.recall_outcome_noted());
       case v1::Fact::WHAT_NOT_SET:
         return Report("what", "is missing: say what happened, for instance unit_moved");
       default:
@@ -318,18 +353,34 @@ class Together {
     walk_->Report({fact_, field, -1}, std::move(description));
   }
 
-  void Parts(const v1::UnitReceived& received) {
+  template <typename Received>
+  void Parts(std::string_view name, const Received& received) {
     std::set<std::string_view> parts;
     std::set<std::string_view> positions;
     for (int i = 0; i < received.parts_size(); ++i) {
       const v1::PartInPosition& p = received.parts(i);
-      const std::string path = absl::StrCat("unit_received.parts[", i, "]");
+      const std::string path = absl::StrCat(std::string(name), ".parts[", i, "]");
       if (!p.part().empty() && !parts.insert(p.part()).second) {
         Report(absl::StrCat(path, ".part"), "is given twice: name each part once");
       }
       if (!p.position().empty() && !positions.insert(p.position()).second) {
         Report(absl::StrCat(path, ".position"), "is given twice: a position holds one part");
       }
+    }
+  }
+
+  void Contact(const v1::ContactNoted& contact) {
+    if (!contact.beside_unit().empty() && contact.beside_unit() == contact.unit()) {
+      Report("contact_noted.beside_unit", "is the unit itself: give the soiled one beside it");
+    }
+  }
+
+  template <typename Fact>
+  void Span(std::string_view name, const Fact& fact) {
+    if (!fact.has_from_time() || !fact.has_to_time()) return;
+    if (time::ToMicros(fact.to_time()) <= time::ToMicros(fact.from_time())) {
+      Report(absl::StrCat(std::string(name), ".to_time"),
+             "does not lie after from_time: give the later of the two here");
     }
   }
 
@@ -358,11 +409,86 @@ class Together {
     }
   }
 
+  void Details(std::string_view message, const std::string& order, const v1::OrderDetails& d) {
+    const std::string path = absl::StrCat(std::string(message), ".details");
+    MotionOf(path, d.motion());
+    if (d.has_progression()) Progression(path + ".progression", d.progression());
+    if (!order.empty() && d.linked_order() == order) {
+      Report(path + ".linked_order", "is the order itself: give the earlier order");
+    }
+  }
+
+  template <typename Span>
+  void FromThrough(std::string_view message, const Span& span) {
+    if (!time::IsValid(span.from_date()) || !time::IsValid(span.through_date())) return;
+    if (time::ToDay(span.from_date()) <= time::ToDay(span.through_date())) return;
+    Report(absl::StrCat(std::string(message), ".through_date"),
+           "lies before from_date: give the first day and the last day");
+  }
+
+  void CarriedOver(const v1::CarriedOver& carried) {
+    if (!carried.to_order().empty() && carried.to_order() == carried.from_order()) {
+      Report("carried_over.to_order", "is the order whose rental ends: give the other order");
+    }
+    MotionOf("carried_over", carried.motion());
+  }
+
   void MotionOf(std::string_view message, const v1::Motion& motion) {
     if (!motion.has_extension_deg() || !motion.has_flexion_deg()) return;
     if (motion.extension_deg() <= motion.flexion_deg()) return;
     Report(absl::StrCat(std::string(message), ".motion.extension_deg"),
            "is greater than flexion_deg: the extension limit is the smaller one");
+  }
+
+  void Progression(const std::string& path, const v1::MotionProgression& p) {
+    const bool named = p.anchor() == v1::PROGRESSION_ANCHOR_DATE;
+    if (named != p.has_anchor_date()) {
+      Report(path + ".anchor_date", named
+                                        ? "is missing: give the day that the order names"
+                                        : "goes with PROGRESSION_ANCHOR_DATE alone: leave it out");
+    }
+    if (p.has_start_extension_deg() && p.has_start_flexion_deg() &&
+        p.start_extension_deg() > p.start_flexion_deg()) {
+      Report(path + ".start_extension_deg",
+             "is greater than start_flexion_deg: the extension limit is the smaller one");
+    }
+    for (int i = 0; i < p.days_size(); ++i) {
+      MotionOf(absl::StrCat(path, ".days[", i, "]"), p.days(i).motion());
+      if (i == 0 || p.days(i).day() > p.days(i - 1).day()) continue;
+      Report(absl::StrCat(path, ".days[", i, "].day"),
+             "is not later than the one before: give the days once each, in rising order");
+    }
+  }
+
+  void Usage(const v1::UsageReported& usage) {
+    if (!usage.has_meter_s() && !usage.has_used_s()) {
+      Report("usage_reported", "says no use: give meter_s, or used_s with its days");
+    }
+    if (usage.has_used_s() && !(usage.has_from_date() && usage.has_through_date())) {
+      Report("usage_reported.used_s", "has no days: give from_date and through_date with it");
+    }
+    Days("usage_reported", usage);
+  }
+
+  void Promised(const v1::Fact& fact) {
+    const v1::UnitPromised& promised = fact.unit_promised();
+    Days("unit_promised", promised);
+    if (!promised.has_until_time() || !fact.has_happened_time()) return;
+    if (time::ToMicros(promised.until_time()) <= time::ToMicros(fact.happened_time())) {
+      Report("unit_promised.until_time",
+             "does not lie after happened_time: give when the promise lapses, or leave it out");
+    }
+  }
+
+  // A first and a last day: in that order, and no further apart than a need may last.
+  template <typename Message>
+  void Days(const std::string& path, const Message& m) {
+    if (!time::IsValid(m.from_date()) || !time::IsValid(m.through_date())) return;
+    const int64_t days = time::ToDay(m.through_date()) - time::ToDay(m.from_date());
+    if (days < 0) Report(path + ".through_date", "lies before from_date: give the later day here");
+    if (days > 730) {
+      Report(path + ".through_date", "lies more than 730 days after from_date: check the year");
+    }
   }
 
   void Held(const v1::Fact& fact) {
@@ -387,6 +513,50 @@ class Together {
       if (names.insert(reversal.subjects(i)).second) continue;
       Report(absl::StrCat("reversal.subjects[", i, "]"), "is given twice: name each once");
     }
+  }
+
+  void Moved(const v1::StockMoved& moved) {
+    if (!moved.to_place().empty() && moved.from_place() == moved.to_place()) {
+      Report("stock_moved.to_place", "is where they were: give the place where they are now");
+    }
+  }
+
+  void Adjusted(const v1::StockAdjusted& adjusted) {
+    if (adjusted.change_count() != 0) return;
+    Report("stock_adjusted.change_count",
+           "is 0: give the pieces found more, or with a minus the pieces found fewer");
+  }
+
+  void Sent(const v1::TransferSent& sent) {
+    if (sent.units().empty() && sent.lines().empty()) {
+      Report("transfer_sent.units", "is missing: name the units or the goods that are sent");
+    }
+    if (!sent.to_place().empty() && sent.from_place() == sent.to_place()) {
+      Report("transfer_sent.to_place", "is where they were: give the place where they are to go");
+    }
+  }
+
+  void ClosetUse(const v1::ClosetUseReported& use) {
+    if (use.device_class().empty() != use.item().empty()) return;
+    Report("closet_use_reported.item", "and device_class: give one of the two, whichever was used");
+  }
+
+  void Scope(const v1::RecallScope& scope) {
+    if (scope.models().empty() && scope.serials().empty() && scope.parts().empty() &&
+        scope.part_lots().empty() && scope.lots().empty() && scope.units().empty()) {
+      Report("recall_opened.scope",
+             "covers nothing: give models, serial numbers, parts, lots or units");
+    }
+  }
+
+  void Outcome(const v1::RecallOutcomeNoted& outcome) {
+    const auto subject = ParseSubjectName(outcome.subject());
+    if (!subject.ok()) return;
+    const bool item = subject->kind == SubjectKind::kUnit || subject->kind == SubjectKind::kPart ||
+                      subject->kind == SubjectKind::kLot || subject->kind == SubjectKind::kOrder;
+    if (item) return;
+    Report("recall_outcome_noted.subject",
+           "is no item of a recall: name a unit, a part, a lot or an order");
   }
 
   Walk* walk_;

@@ -1,70 +1,12 @@
 #include "core/fact/words.h"
 
-#include <algorithm>
-#include <utility>
-
 #include "absl/strings/str_cat.h"
+#include "core/fact/line.h"
+#include "core/fact/stores_words.h"
 #include "core/time/civil.h"
-#include "google/protobuf/repeated_field.h"
 
 namespace ferrule::fact {
 namespace {
-
-constexpr size_t kLongestQuote = 120;  // bytes of a free text within a line
-
-// A free text as part of a line: no line breaks, cut between characters.
-std::string Quote(std::string_view text) {
-  std::string line(text.substr(0, kLongestQuote));
-  if (text.size() > kLongestQuote) {
-    size_t end = kLongestQuote;
-    while (end > 0 && (static_cast<unsigned char>(text[end]) & 0xC0) == 0x80) --end;
-    line = absl::StrCat(std::string(text.substr(0, end)), "...");
-  }
-  const auto breaks = [](char c) { return static_cast<unsigned char>(c) < 0x20; };
-  std::replace_if(line.begin(), line.end(), breaks, ' ');
-  return line;
-}
-
-// Builds a line out of a subject and details set off by commas.
-class Line {
- public:
-  explicit Line(std::string_view kind) : text_(kind) {}
-
-  // " word value" when there is a value.
-  Line& Word(std::string_view word, std::string_view value) {
-    if (!value.empty()) absl::StrAppend(&text_, " ", std::string(word), Gap(word), Quote(value));
-    return *this;
-  }
-  // ", word value" when there is a value; the first one after a colon.
-  Line& Detail(std::string_view word, std::string_view value) {
-    if (value.empty()) return *this;
-    absl::StrAppend(&text_, details_++ == 0 ? ": " : ", ", std::string(word), Gap(word),
-                    Quote(value));
-    return *this;
-  }
-  Line& Count(int64_t count, std::string_view one, std::string_view many) {
-    if (count == 0) return *this;
-    return Detail("", absl::StrCat(count, " ", std::string(count == 1 ? one : many)));
-  }
-  Line& Day(std::string_view word, bool known, const google::type::Date& day) {
-    return Detail(word, known && time::IsValid(day) ? time::FormatDay(time::ToDay(day)) : "");
-  }
-  Line& Meter(bool known, int64_t seconds) {
-    return Detail("meter", known ? HoursWords(seconds) : "");
-  }
-  Line& All(std::string_view word, const google::protobuf::RepeatedPtrField<std::string>& list) {
-    std::string joined;
-    for (const std::string& item : list) absl::StrAppend(&joined, joined.empty() ? "" : " ", item);
-    return Detail(word, joined);
-  }
-  std::string Done() { return std::move(text_); }
-
- private:
-  static const char* Gap(std::string_view word) { return word.empty() ? "" : " "; }
-
-  std::string text_;
-  int details_ = 0;
-};
 
 std::string SideText(v1::Side side) {
   return side == v1::SIDE_UNSPECIFIED ? "" : std::string(SideWords(side));
@@ -82,11 +24,38 @@ void AddMotion(const v1::Motion& m, Line* line) {
   if (m.has_daily_use_s()) line->Detail("daily use", HoursWords(m.daily_use_s()));
 }
 
+// That measures were taken, and what is to be minded; the figures are the patient's own.
+void AddMeasures(const v1::PatientMeasures& m, Line* line) {
+  const bool leg = m.has_thigh() || m.has_shank() || m.has_leg();
+  const bool any = leg || m.has_upper_arm() || m.has_girth() || m.has_weight();
+  line->Detail("", any ? "measured" : "");
+}
+
+void AddProgression(const v1::MotionProgression& p, Line* line) {
+  line->Detail("progression from", ProgressionAnchorWords(p.anchor()));
+  if (p.has_start_flexion_deg()) line->Detail("at first", Degrees(p.start_flexion_deg()));
+  if (p.has_flexion_step_deg()) {
+    line->Detail("", absl::StrCat(p.flexion_step_deg(), " deg a day"));
+  }
+  line->Count(p.days_size(), "day of its own", "days of their own");
+}
+
 template <typename Kit>
 void AddKit(const Kit& kit, Line* line) {
   for (const v1::KitItem& item : kit) {
     line->Detail("", absl::StrCat(item.piece_count(), " ", item.item(), " of lot ", item.lot()));
   }
+}
+
+void AddPayerAndLink(const v1::OrderDetails& d, Line* line) {
+  line->Detail("payer", d.payer());
+  line->Day("payer from", d.has_payer_from_date(), d.payer_from_date());
+  line->Detail("operation at",
+               d.has_surgery_time() ? time::FormatUtc(time::ToMicros(d.surgery_time())) : "");
+  line->Detail("procedure code", d.procedure_code()).Detail("joint", d.joint());
+  line->Detail("the patient says", SideText(d.patient_side()));
+  line->Detail(OrderLinkWords(d.order_link()), d.linked_order());
+  line->Day("told of what is not paid", d.has_notice_date(), d.notice_date());
 }
 
 // What an order says; whom it is for stays out.
@@ -101,6 +70,11 @@ void AddDetails(const v1::OrderDetails& d, Line* line) {
   line->Day("signed", d.has_signed_date(), d.signed_date());
   line->Day("authorised through", d.has_authorisation_end_date(), d.authorisation_end_date());
   line->Day("covered through", d.has_cover_end_date(), d.cover_end_date());
+  AddPayerAndLink(d, line);
+  AddMeasures(d.measures(), line);
+  if (d.has_progression()) AddProgression(d.progression(), line);
+  if (d.has_mains_voltage_v()) line->Detail("mains", absl::StrCat(d.mains_voltage_v(), " V"));
+  line->Detail("model", d.model());
 }
 
 void Add(const v1::UnitReceived& f, Line* line) {
@@ -134,14 +108,17 @@ void Add(const v1::PartRemoved& f, Line* line) {
 }
 void Add(const v1::HoldPlaced& f, Line* line) {
   line->Word("on", f.unit()).Detail("", HoldKindWords(f.kind())).Detail("", f.reason());
+  line->Detail("reference", f.reference());
 }
 void Add(const v1::HoldLifted& f, Line* line) {
   line->Word("from", f.unit()).Detail("", HoldKindWords(f.kind())).Detail("", f.outcome());
+  line->Detail("reference", f.reference()).Detail("inspected by", f.inspected_by());
 }
 void Add(const v1::CleaningStarted& f, Line* line) { line->Word("on", f.unit()); }
 void Add(const v1::CleaningFinished& f, Line* line) {
   const int64_t wet_us = time::ToMicros(f.wet_to_time()) - time::ToMicros(f.wet_from_time());
   line->Word("on", f.unit()).Detail("with", f.product()).Detail("lot", f.product_lot());
+  line->Detail("diluted", f.dilution());
   line->Detail("wet for", absl::StrCat(wet_us / 1'000'000, " s"));
   line->All("thrown away", f.discarded()).Detail("seal", f.seal());
 }
@@ -174,6 +151,34 @@ void Add(const v1::UnitWrittenOff& f, Line* line) {
 }
 void Add(const v1::AliasNoted& f, Line* line) {
   line->Word("of", f.unit()).Detail(AliasKindWords(f.kind()), f.alias());
+}
+void Add(const v1::CleaningStepDone& f, Line* line) {
+  line->Word("on", f.unit()).Detail("", CleaningStepWords(f.step()));
+}
+void Add(const v1::ContactNoted& f, Line* line) {
+  line->Word("of", f.unit()).Word("with soiled", f.beside_unit()).Detail("", f.evidence());
+}
+void Add(const v1::TreatmentDone& f, Line* line) {
+  const int64_t kept_us = time::ToMicros(f.to_time()) - time::ToMicros(f.from_time());
+  line->Word("of", f.unit()).Detail("", f.treatment());
+  if (f.has_temperature_c()) line->Detail("at", absl::StrCat(f.temperature_c(), " deg C"));
+  line->Detail("for", absl::StrCat(kept_us / 60'000'000, " min"));
+}
+void Add(const v1::ServiceDeferred& f, Line* line) {
+  line->Word("of", f.unit()).Detail("", f.plan());
+  line->Day("until", f.has_until_date(), f.until_date()).Detail("by", f.authority());
+  line->Detail("because", f.because());
+}
+void Add(const v1::TesterCalibrated& f, Line* line) {
+  line->Word("", f.tester()).Day("through", f.has_due_date(), f.due_date());
+  line->Detail("certificate", f.certificate());
+  line->Detail("", f.found_out_of_tolerance() ? "found out of tolerance" : "");
+}
+void Add(const v1::TesterDoubted& f, Line* line) {
+  line->Word("", f.tester());
+  line->Detail("from", f.has_from_time() ? time::FormatUtc(time::ToMicros(f.from_time())) : "");
+  line->Detail("to", f.has_to_time() ? time::FormatUtc(time::ToMicros(f.to_time())) : "");
+  line->Detail("", f.because()).Count(f.units_size(), "unit", "units");
 }
 void Add(const v1::OrderTaken& f, Line* line) {
   line->Word("", f.order());
@@ -229,12 +234,90 @@ void Add(const v1::PickedUp& f, Line* line) {
 }
 void Add(const v1::ReceivedBack& f, Line* line) {
   line->Word("", f.unit()).Word("at", f.place()).Meter(f.has_meter_s(), f.meter_s());
+  line->Detail("serial", f.serial()).Count(f.parts_size(), "part seen", "parts seen");
+  if (f.accessories_counted()) {
+    line->All("with", f.accessories());
+    if (f.accessories().empty()) line->Detail("", "no accessories");
+  }
+  line->Detail("", f.condition());
+}
+void Add(const v1::OrderMessageReceived& f, Line* line) {
+  line->Word("for order", f.order()).Word("from", f.sender());
+  line->Detail("", MessageKindWords(f.kind())).Detail("sender's number", f.sender_reference());
+  if (f.sender_version() != 0) line->Detail("version", absl::StrCat(f.sender_version()));
+  line->Detail("message", f.message()).All("takes away", f.cleared());
 }
 void Add(const v1::ForecastNoted& f, Line* line) {
   line->Word("of", f.branch()).Day("as of", f.has_as_of_date(), f.as_of_date());
   for (const v1::ClassForecastNoted& c : f.classes()) {
     line->Detail("", absl::StrCat(c.device_class(), " ", c.days_size(), " days"));
   }
+}
+void Add(const v1::OrderReinstated& f, Line* line) {
+  line->Word("", f.order()).Detail("", f.reason());
+  if (f.sender_version() != 0) line->Detail("version", absl::StrCat(f.sender_version()));
+}
+void Add(const v1::DetailsConfirmed& f, Line* line) {
+  line->Word("of order", f.order()).Detail("", DetailKindWords(f.kind()));
+  line->Detail("by", f.confirmed_by()).Detail("", f.how());
+}
+void Add(const v1::AuthorisationNoted& f, Line* line) {
+  line->Word("for order", f.order()).Detail("number", f.number());
+  line->Day("from", f.has_from_date(), f.from_date());
+  line->Day("through", f.has_through_date(), f.through_date());
+  line->Count(f.unit_count(), "unit", "units");
+}
+void Add(const v1::PatientStayNoted& f, Line* line) {
+  line->Word("of order", f.order()).Detail("", StayWords(f.stay())).Detail("", f.because());
+}
+void Add(const v1::OrderStopped& f, Line* line) {
+  line->Word("", f.order()).Day("through", f.has_through_date(), f.through_date());
+  line->Day("signed", f.has_signed_date(), f.signed_date()).Detail("", f.reason());
+}
+void Add(const v1::UseNoted& f, Line* line) {
+  line->Word("with order", f.order()).Detail("", UseChangeWords(f.change()));
+}
+void Add(const v1::DaysBilled& f, Line* line) {
+  line->Word("of order", f.order()).Detail("claim", f.claim());
+  line->Day("from", f.has_from_date(), f.from_date());
+  line->Day("through", f.has_through_date(), f.through_date());
+  line->Count(f.unit_count(), "unit", "units").Detail("", f.correction() ? "a correction" : "");
+}
+void Add(const v1::CarriedOver& f, Line* line) {
+  line->Word("", f.unit()).Word("from order", f.from_order()).Word("to order", f.to_order());
+  line->Detail("model", f.unit_model()).Detail("set up", SideText(f.unit_side()));
+  line->Meter(f.has_meter_s(), f.meter_s());
+  AddKit(f.kit(), line);
+  AddMotion(f.motion(), line);
+  line->Detail("signed by", f.signed_by());
+}
+void Add(const v1::UsageReported& f, Line* line) {
+  line->Word("with order", f.order()).Detail("", f.unit()).Meter(f.has_meter_s(), f.meter_s());
+  if (f.has_used_s()) line->Detail("used", HoursWords(f.used_s()));
+  line->Day("from", f.has_from_date(), f.from_date());
+  line->Day("through", f.has_through_date(), f.through_date());
+  line->Detail("", UsageSourceWords(f.source()));
+}
+void Add(const v1::MotionChanged& f, Line* line) {
+  line->Word("with order", f.order()).Word("by", MotionChangerWords(f.changed_by()));
+  AddMotion(f.motion(), line);
+  line->Detail("", f.reason());
+}
+void Add(const v1::WaitingNoted& f, Line* line) {
+  line->Word("", f.order()).Day("asked for", f.has_asked_date(), f.asked_date());
+  line->Detail("", f.reason());
+}
+void Add(const v1::PromiseRefused& f, Line* line) {
+  line->Word("for order", f.order()).Day("asked for", f.has_asked_date(), f.asked_date());
+  line->Detail("", RefusalKindWords(f.kind()));
+  line->Day("offered", f.has_offered_date(), f.offered_date()).Detail("", f.reason());
+}
+void Add(const v1::UnitPromised& f, Line* line) {
+  line->Word("", f.unit()).Word("to order", f.order()).Detail("", f.firm() ? "firm" : "soft");
+  line->Day("from", f.has_from_date(), f.from_date());
+  line->Day("through", f.has_through_date(), f.through_date());
+  line->Detail("after", f.after_order());
+  if (f.odds_permille() != 0) line->Detail("odds", absl::StrCat(f.odds_permille() / 10.0, " %"));
 }
 void Add(const v1::SettingsPut& f, Line* line) {
   line->Detail("version", f.settings().version());
@@ -246,6 +329,27 @@ void Add(const v1::Reversal& f, Line* line) {
 }
 void Add(const v1::QuestionAnswered& f, Line* line) {
   line->Word("on", f.subject()).Detail("", v1::Reason_Name(f.rule())).Detail("", f.explanation());
+}
+void Add(const v1::SetUpDone& f, Line* line) {
+  line->Word("", f.unit()).Word("for order", f.order());
+  if (f.thigh_set_mm() > 0) line->Detail("thigh", absl::StrCat(f.thigh_set_mm(), " mm"));
+  if (f.shank_set_mm() > 0) line->Detail("shank", absl::StrCat(f.shank_set_mm(), " mm"));
+  line->Count(f.tried_cycle_count(), "cycle tried", "cycles tried").Detail("skin", f.skin());
+  line->Detail("foot", f.foot()).Detail("", f.taught_back() ? "taught back" : "not taught back");
+  line->Detail("still to teach", f.teaching_left()).Detail("guide", f.guide());
+  line->Detail("version", f.guide_version()).Detail("language", f.guide_language());
+}
+void Add(const v1::TicketReturned& f, Line* line) {
+  line->Word("of order", f.order()).Day("signed", f.has_signed_date(), f.signed_date());
+  line->Detail("by", f.signed_by());
+  line->Detail("", f.signer_is_of_depot() ? "signer is of the depot" : "");
+  line->Detail("", f.items_described() ? "" : "items not described");
+  line->Detail("", f.legible() ? "" : "not legible").Detail("kept as", f.document());
+}
+void Add(const v1::CallMade& f, Line* line) {
+  line->Word("about order", f.order()).Detail("", CallKindWords(f.kind()));
+  line->Detail("", CallOutcomeWords(f.outcome()));
+  line->Day("again on", f.has_again_date(), f.again_date());
 }
 
 // Calls `use(kind in words, content)` for whatever the fact is; false when it is nothing.
@@ -294,6 +398,18 @@ bool WithContent(const v1::Fact& fact, Use use) {
       return use("unit written off", fact.unit_written_off());
     case v1::Fact::kAliasNoted:
       return use("alias noted", fact.alias_noted());
+    case v1::Fact::kCleaningStepDone:
+      return use("cleaning step", fact.cleaning_step_done());
+    case v1::Fact::kContactNoted:
+      return use("contact", fact.contact_noted());
+    case v1::Fact::kTreatmentDone:
+      return use("treatment", fact.treatment_done());
+    case v1::Fact::kServiceDeferred:
+      return use("service put off", fact.service_deferred());
+    case v1::Fact::kTesterCalibrated:
+      return use("tester calibrated", fact.tester_calibrated());
+    case v1::Fact::kTesterDoubted:
+      return use("tester in doubt", fact.tester_doubted());
     case v1::Fact::kOrderTaken:
       return use("order taken", fact.order_taken());
     case v1::Fact::kOrderChanged:
@@ -318,14 +434,84 @@ bool WithContent(const v1::Fact& fact, Use use) {
       return use("picked up", fact.picked_up());
     case v1::Fact::kReceivedBack:
       return use("received back", fact.received_back());
+    case v1::Fact::kOrderMessageReceived:
+      return use("message received", fact.order_message_received());
     case v1::Fact::kForecastNoted:
       return use("forecast noted", fact.forecast_noted());
+    case v1::Fact::kOrderReinstated:
+      return use("order reinstated", fact.order_reinstated());
+    case v1::Fact::kDetailsConfirmed:
+      return use("details confirmed", fact.details_confirmed());
+    case v1::Fact::kAuthorisationNoted:
+      return use("authorisation noted", fact.authorisation_noted());
+    case v1::Fact::kPatientStayNoted:
+      return use("patient's stay noted", fact.patient_stay_noted());
+    case v1::Fact::kOrderStopped:
+      return use("order stopped", fact.order_stopped());
+    case v1::Fact::kUseNoted:
+      return use("use noted", fact.use_noted());
+    case v1::Fact::kDaysBilled:
+      return use("days billed", fact.days_billed());
+    case v1::Fact::kCarriedOver:
+      return use("carried over", fact.carried_over());
+    case v1::Fact::kUsageReported:
+      return use("usage reported", fact.usage_reported());
+    case v1::Fact::kMotionChanged:
+      return use("motion changed", fact.motion_changed());
+    case v1::Fact::kWaitingNoted:
+      return use("waiting noted", fact.waiting_noted());
+    case v1::Fact::kPromiseRefused:
+      return use("promise refused", fact.promise_refused());
+    case v1::Fact::kUnitPromised:
+      return use("unit promised", fact.unit_promised());
     case v1::Fact::kSettingsPut:
       return use("settings put", fact.settings_put());
     case v1::Fact::kReversal:
       return use("reversal", fact.reversal());
     case v1::Fact::kQuestionAnswered:
       return use("question answered", fact.question_answered());
+    case v1::Fact::kStockReceived:
+      return use("stock received", fact.stock_received());
+    case v1::Fact::kStockMoved:
+      return use("stock moved", fact.stock_moved());
+    case v1::Fact::kStockIssued:
+      return use("stock issued", fact.stock_issued());
+    case v1::Fact::kStockReturned:
+      return use("stock returned", fact.stock_returned());
+    case v1::Fact::kStockDiscarded:
+      return use("stock discarded", fact.stock_discarded());
+    case v1::Fact::kStockAdjusted:
+      return use("stock adjusted", fact.stock_adjusted());
+    case v1::Fact::kTransferSent:
+      return use("transfer sent", fact.transfer_sent());
+    case v1::Fact::kTransferReceived:
+      return use("transfer received", fact.transfer_received());
+    case v1::Fact::kClosetUseReported:
+      return use("closet use reported", fact.closet_use_reported());
+    case v1::Fact::kClosetUseSettled:
+      return use("closet use settled", fact.closet_use_settled());
+    case v1::Fact::kCountOpened:
+      return use("count opened", fact.count_opened());
+    case v1::Fact::kCountTallied:
+      return use("counted", fact.count_tallied());
+    case v1::Fact::kCountClosed:
+      return use("count closed", fact.count_closed());
+    case v1::Fact::kRecallOpened:
+      return use("recall opened", fact.recall_opened());
+    case v1::Fact::kRecallOutcomeNoted:
+      return use("recall outcome", fact.recall_outcome_noted());
+    case v1::Fact::kRecallClosed:
+      return use("recall closed", fact.recall_closed());
+    case v1::Fact::kSealBroken:
+      return use("seal found broken", fact.seal_broken());
+    case v1::Fact::kPurposeChanged:
+      return use("purpose changed", fact.purpose_changed());
+    case v1::Fact::kSetUpDone:
+      return use("set up", fact.set_up_done());
+    case v1::Fact::kTicketReturned:
+      return use("ticket returned", fact.ticket_returned());
+    case v1::Fact::kCallMade:
+      return use("call made", fact.call_made());
     case v1::Fact::WHAT_NOT_SET:
       return false;
   }
@@ -414,6 +600,194 @@ std::string_view AliasKindWords(v1::AliasKind kind) {
       return "old tag";
     case v1::ALIAS_KIND_BOARD_NUMBER:
       return "board number";
+    default:
+      return "other";
+  }
+}
+
+std::string_view MessageKindWords(v1::MessageKind kind) {
+  switch (kind) {
+    case v1::MESSAGE_KIND_UNSPECIFIED:
+      return "not stated";
+    case v1::MESSAGE_KIND_HL7_V2:
+      return "HL7 v2";
+    case v1::MESSAGE_KIND_FHIR_R4:
+      return "FHIR R4";
+    case v1::MESSAGE_KIND_CSV_ORDER:
+      return "CSV";
+    default:
+      return "other";
+  }
+}
+
+std::string_view OrderLinkWords(v1::OrderLink link) {
+  switch (link) {
+    case v1::ORDER_LINK_UNSPECIFIED:
+      return "belongs to";
+    case v1::ORDER_LINK_SECOND_SIDE:
+      return "other side of";
+    case v1::ORDER_LINK_REBOOKED:
+      return "in place of";
+    case v1::ORDER_LINK_FURTHER:
+      return "further to";
+    default:
+      return "other";
+  }
+}
+
+std::string_view DetailKindWords(v1::DetailKind kind) {
+  switch (kind) {
+    case v1::DETAIL_KIND_UNSPECIFIED:
+      return "not stated";
+    case v1::DETAIL_KIND_SIDE:
+      return "side";
+    case v1::DETAIL_KIND_PROCEDURE:
+      return "procedure";
+    case v1::DETAIL_KIND_JOINT:
+      return "joint";
+    default:
+      return "other";
+  }
+}
+
+std::string_view StayWords(v1::Stay stay) {
+  switch (stay) {
+    case v1::STAY_UNSPECIFIED:
+      return "not stated";
+    case v1::STAY_HOME:
+      return "home";
+    case v1::STAY_HOSPITAL:
+      return "hospital";
+    case v1::STAY_FACILITY:
+      return "facility";
+    case v1::STAY_DIED:
+      return "died";
+    default:
+      return "other";
+  }
+}
+
+std::string_view UseChangeWords(v1::UseChange change) {
+  switch (change) {
+    case v1::USE_CHANGE_UNSPECIFIED:
+      return "not stated";
+    case v1::USE_CHANGE_STARTED:
+      return "started";
+    case v1::USE_CHANGE_STOPPED:
+      return "stopped";
+    default:
+      return "other";
+  }
+}
+
+std::string_view ProgressionAnchorWords(v1::ProgressionAnchor anchor) {
+  switch (anchor) {
+    case v1::PROGRESSION_ANCHOR_UNSPECIFIED:
+      return "not stated";
+    case v1::PROGRESSION_ANCHOR_SURGERY:
+      return "operation";
+    case v1::PROGRESSION_ANCHOR_DISCHARGE:
+      return "discharge";
+    case v1::PROGRESSION_ANCHOR_HAND_OVER:
+      return "hand-over";
+    case v1::PROGRESSION_ANCHOR_DATE:
+      return "a day of the order";
+    default:
+      return "other";
+  }
+}
+
+std::string_view MotionChangerWords(v1::MotionChanger changer) {
+  switch (changer) {
+    case v1::MOTION_CHANGER_UNSPECIFIED:
+      return "not stated";
+    case v1::MOTION_CHANGER_REP:
+      return "rep";
+    case v1::MOTION_CHANGER_THERAPIST:
+      return "therapist";
+    case v1::MOTION_CHANGER_PATIENT:
+      return "patient";
+    default:
+      return "other";
+  }
+}
+
+std::string_view UsageSourceWords(v1::UsageSource source) {
+  switch (source) {
+    case v1::USAGE_SOURCE_UNSPECIFIED:
+      return "not stated";
+    case v1::USAGE_SOURCE_METER:
+      return "read on the meter";
+    case v1::USAGE_SOURCE_DEVICE_MEMORY:
+      return "out of the device's memory";
+    case v1::USAGE_SOURCE_TOLD:
+      return "told";
+    default:
+      return "other";
+  }
+}
+
+std::string_view RefusalKindWords(v1::RefusalKind kind) {
+  switch (kind) {
+    case v1::REFUSAL_KIND_UNSPECIFIED:
+      return "not stated";
+    case v1::REFUSAL_KIND_NO_UNIT:
+      return "no unit in time";
+    case v1::REFUSAL_KIND_NONE_FITS:
+      return "none fits";
+    case v1::REFUSAL_KIND_NO_DELIVERY:
+      return "no delivery in time";
+    default:
+      return "other";
+  }
+}
+
+std::string_view CleaningStepWords(v1::CleaningStep step) {
+  switch (step) {
+    case v1::CLEANING_STEP_UNSPECIFIED:
+      return "not stated";
+    case v1::CLEANING_STEP_PREPARATION:
+      return "preparation";
+    case v1::CLEANING_STEP_WASHING:
+      return "washing";
+    case v1::CLEANING_STEP_DISINFECTION:
+      return "disinfection";
+    case v1::CLEANING_STEP_DRYING:
+      return "drying";
+    default:
+      return "other";
+  }
+}
+
+std::string_view CallKindWords(v1::CallKind kind) {
+  switch (kind) {
+    case v1::CALL_KIND_UNSPECIFIED:
+      return "not stated";
+    case v1::CALL_KIND_FOLLOW_UP:
+      return "follow-up after the set-up";
+    case v1::CALL_KIND_BEFORE_DUE:
+      return "before the due day";
+    case v1::CALL_KIND_COVER_ENDS:
+      return "cover ends";
+    case v1::CALL_KIND_CONFIRM_SURGERY:
+      return "day of the operation";
+    case v1::CALL_KIND_PICKUP:
+      return "another pick-up";
+    default:
+      return "other";
+  }
+}
+
+std::string_view CallOutcomeWords(v1::CallOutcome outcome) {
+  switch (outcome) {
+    case v1::CALL_OUTCOME_UNSPECIFIED:
+      return "not stated";
+    case v1::CALL_OUTCOME_REACHED:
+      return "reached";
+    case v1::CALL_OUTCOME_NOT_REACHED:
+      return "not reached";
+    case v1::CALL_OUTCOME_LATER:
+      return "asked to be rung later";
     default:
       return "other";
   }

@@ -26,6 +26,29 @@ std::string_view HoldKindWords(v1::HoldKind kind);
 std::string_view PurposeWords(v1::Purpose purpose);
 // "old tag", "board number".
 std::string_view AliasKindWords(v1::AliasKind kind);
+// "HL7 v2", "FHIR R4", "CSV".
+std::string_view MessageKindWords(v1::MessageKind kind);
+std::string_view OrderLinkWords(v1::OrderLink link);
+std::string_view DetailKindWords(v1::DetailKind kind);
+std::string_view StayWords(v1::Stay stay);
+std::string_view UseChangeWords(v1::UseChange change);
+// "operation", "discharge", "hand-over", "a day of the order".
+std::string_view ProgressionAnchorWords(v1::ProgressionAnchor anchor);
+// "rep", "therapist", "patient", "other".
+std::string_view MotionChangerWords(v1::MotionChanger changer);
+// "read on the meter", "out of the device's memory", "told".
+std::string_view UsageSourceWords(v1::UsageSource source);
+// "no unit in time", "none fits", "no delivery in time", "other".
+std::string_view RefusalKindWords(v1::RefusalKind kind);
+std::string_view CleaningStepWords(v1::CleaningStep step);
+// "contacted", "corrected", "sent back", "destroyed", "not covered", "unaccounted".
+std::string_view RecallOutcomeWords(v1::RecallOutcome outcome);
+// "unexplained", "moved", "scanned later", "swap", "other place", "misread", "late paper".
+std::string_view CountExplanationWords(v1::CountExplanation explanation);
+// "before the due day".
+std::string_view CallKindWords(v1::CallKind kind);
+// "not reached".
+std::string_view CallOutcomeWords(v1::CallOutcome outcome);
 // Hours with one decimal, as run-hour meters show them: 360 s is "0.1 h".
 std::string HoursWords(int64_t seconds);
 

@@ -175,7 +175,8 @@ constexpr Row kRows[] = {
     {v1::REASON_NO_REPAIR_OPEN, kPrecondition, kByName, "no repair of {unit} is open",
      "record when the repair began, or check the tag"},
     {v1::REASON_PART_MISSING, kPrecondition, kNever,
-     "{unit} cannot go out: it is not complete[, its {position} is missing]",
+     "{unit} cannot go out: it is not complete[, its {position} is missing][, taken out "
+     "{newer.when} by {newer.who}]",
      "fit the part and inspect the unit"},
     // Putting service off is a decision that people take by name; the maker's instructions rule.
     {v1::REASON_SERVICE_DUE, kPrecondition, kByName,
@@ -195,8 +196,9 @@ constexpr Row kRows[] = {
      "{unit} must stay as it was found: an incident hold was placed on it"
      "[ {newer.when} by {newer.who}]",
      "do not clean, erase or repair it; whoever looks into the incident lifts the hold"},
-    {v1::REASON_NO_SUCH_HOLD, kPrecondition, kNever, "no hold[ ({kind})] is placed on {unit}",
-     "check the kind of hold and the tag"},
+    {v1::REASON_NO_SUCH_HOLD, kPrecondition, kNever,
+     "no hold[ ({kind})][ for {item}] is placed on {unit}[: the holds are {list}]",
+     "check the kind of hold and the tag, and name the notice or file that the hold stands for"},
 
     // A hold that is not firm is the depot's to take back, and whoever does so answers for it.
     {v1::REASON_COMMITTED_TO_OTHER_ORDER, kPrecondition, kByName,
@@ -321,6 +323,252 @@ constexpr Row kRows[] = {
     {v1::REASON_QUESTION_NOT_OPEN, kPrecondition, kNever,
      "no such question is open on {subject}[: {item}]",
      "list the open questions; it may have been answered already"},
+
+    // The wrong joint or side in motion harms: somebody who knows must say what is right, by name.
+    {v1::REASON_ORDER_CONTRADICTS, kPrecondition, kNever,
+     "order {order} contradicts itself[ about the {kind}][: it says {expected}][, but {list}]",
+     "ask the prescriber, then correct the order or record who confirmed it"},
+    {v1::REASON_ORDER_NOT_CANCELLED, kPrecondition, kNever,
+     "order {order} is not cancelled, so it needs no reinstating", "check the number"},
+    // The family is not to be troubled with a delivery.
+    {v1::REASON_PATIENT_DIED, kPrecondition, kNever,
+     "the records of order {order} say that the patient has died[, noted {newer.when} by "
+     "{newer.who}]",
+     "check the order; if the note is wrong, reverse it first"},
+    // The prescriber's later paper may well say more.
+    {v1::REASON_STOP_LENGTHENS, kPrecondition, kByName,
+     "the stop of order {order}[ through {found}] ends after the prescription already does"
+     "[, {expected}]",
+     "check the day; a longer need is an extension"},
+    // Billing a day twice is an untrue claim.
+    {v1::REASON_DAYS_BILLED_ALREADY, kPrecondition, kNever,
+     "days of order {order} were billed already[ with claim {item}][ through {found}]"
+     "[, recorded {newer.when} by {newer.who}]",
+     "bill only days that are not billed yet, or record it as a correction"},
+    // What a payer waives is known to whoever bills, who answers for it.
+    {v1::REASON_NOT_ENOUGH_TO_BILL, kPrecondition, kByName,
+     "order {order} is not enough to bill: something is missing[: {list}]",
+     "get what is missing and record it before the days are billed"},
+    {v1::REASON_PAYER_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no payer[ {item}]",
+     "check the payer's name, or put settings in force that have its terms"},
+    {v1::REASON_PROCEDURE_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no procedure[ {item}]",
+     "check the code, or put settings in force that have it"},
+    // One patient's unit and settings under another one's name.
+    {v1::REASON_OTHER_PATIENT, kPrecondition, kNever,
+     "order {order} is for another patient[ than {found}]",
+     "check both orders; a unit that changes homes is picked up first"},
+
+    // What the prescriber ordered for that day; more waits for the day or for a new order.
+    {v1::REASON_SETTING_AHEAD_OF_PROGRESSION, kPrecondition, kNever,
+     "a setting is ahead of the ordered progression[: {item} {found}[, the order gives {limit}]]"
+     "[ on {due}]",
+     "set the device within that day's limits, or get a new order from the prescriber"},
+    // Whoever has the patient before them can see that the measure is right.
+    {v1::REASON_MEASURE_IMPLAUSIBLE, kPrecondition, kByName,
+     "a measure of order {order} can hardly be right[: {item} {found}][, believed are {limit}]"
+     "[; in another unit of measure it would be {expected}]",
+     "measure again, and look at the unit of measure"},
+    // A device that does not fit may hurt; the maker's instructions rule.
+    {v1::REASON_MEASURE_OUTSIDE_MODEL, kPrecondition, kNever,
+     "{unit} does not fit[: {item} {found}][, the model takes {limit}]",
+     "take a unit that fits; measure again if in doubt"},
+    {v1::REASON_WEIGHT_ABOVE_RATING, kPrecondition, kNever,
+     "{unit} is not made for this weight[: {found}][, its rating is {limit}]",
+     "take a unit with a higher rating"},
+    {v1::REASON_VOLTAGE_DIFFERS, kPrecondition, kNever,
+     "{unit} does not run on the mains at the place of use[: {found}][, it takes {limit}]",
+     "take a unit for that voltage"},
+    // The device does less than it might: nobody is hurt by that, and somebody answers for it.
+    {v1::REASON_ORDER_BEYOND_MODEL, kPrecondition, kByName,
+     "{unit} cannot do what is ordered[: {item} {found}][, the model's limit is {limit}]",
+     "take a model that can, or ask the prescriber"},
+    // A later promise is the depot's to keep or to move, and whoever sets it aside answers for it.
+    {v1::REASON_PROMISED_TO_OTHER_ORDER, kPrecondition, kByName,
+     "{unit} is promised to [order {order}|another order][ from {from}][ through {until}]"
+     "[, since {newer.when} by {newer.who}]",
+     "promise the unit to this order for its own days first, or move the other promise to another "
+     "unit"},
+    // Two patients would be told the same days.
+    {v1::REASON_PROMISED_DAYS_TAKEN, kPrecondition, kNever,
+     "{unit} is promised to [order {order}|another order] for some of these days already"
+     "[: from {from}][ through {until}][, since {newer.when} by {newer.who}]",
+     "ask again what can be promised, and take the unit that it names"},
+    {v1::REASON_PROMISE_BASIS_CHANGED, kPrecondition, kNever,
+     "{unit} does not stand as it did when the promise was worked out[: then {expected}][, now "
+     "{found}][ since {newer.when} by {newer.who}]",
+     "ask again what can be promised"},
+    {v1::REASON_ORDER_PROMISED_OTHER_UNIT, kPrecondition, kNever,
+     "[{unit}|another unit] is promised to order {order} already[, since {newer.when} by "
+     "{newer.who}]",
+     "release that promise in the same entry if this one is to take its place"},
+    // A doubtful figure is kept, and set aside in every average.
+    {v1::REASON_USAGE_BEYOND_ELAPSED, kPrecondition, kByName,
+     "more use is reported than the time allows[: {found} h in {limit} h]",
+     "ask again, or read the meter again"},
+    {v1::REASON_NOT_THE_MODEL_ASKED_FOR, kPrecondition, kByName,
+     "{unit} is not the model that the order asks for[: it is {found}][, asked for is {expected}]",
+     "take a unit of the model asked for or of one that stands in for it, or ask the prescriber"},
+
+    // Hygiene: what the label and the order of the steps ask cannot be waved through.
+    {v1::REASON_CLEANING_STEP_OUT_OF_ORDER, kPrecondition, kNever,
+     "a step of cleaning {unit} came out of its order[: {item}][ before {expected}]",
+     "do the steps in their order: preparation, washing, disinfection, drying"},
+    {v1::REASON_CLEANING_STEP_MISSING, kPrecondition, kNever,
+     "{unit} is not clean: a step of its last cleaning[ {newer.when} by {newer.who}] is "
+     "missing[: {kind}]",
+     "do the step, record it, and clean it from there on"},
+    {v1::REASON_DILUTION_NOT_AS_LABELLED, kPrecondition, kNever,
+     "{unit} is not clean: at its last cleaning[ {newer.when} by {newer.who}] the product was "
+     "not diluted as its label says[, {item}][: {found}][ instead of {expected}]",
+     "clean it again with the product diluted as its label says"},
+    {v1::REASON_SOILED_BY_CONTACT, kPrecondition, kNever,
+     "{unit} was clean and became soiled by contact[ {newer.when} by {newer.who}][, beside "
+     "{item}][: {found}]",
+     "clean it again, and keep clean and soiled units apart or covered"},
+    // Insects and body fluid: waiting kills nothing that counts.
+    {v1::REASON_NOT_TREATED, kPrecondition, kNever,
+     "{unit} cannot be released[ ({kind})]: no treatment that counts was recorded since "
+     "[it was found {newer.when} by {newer.who}|it was found]; time alone releases nothing",
+     "treat it as the settings say, record the treatment, then have it looked at"},
+    {v1::REASON_TREATMENT_SHORT, kPrecondition, kNever,
+     "the treatment of {unit} does not count[: {item}][, {found} instead of {limit}]",
+     "treat it again for the time and at the temperature that the settings give"},
+    {v1::REASON_TREATMENT_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no treatment[ {item}]",
+     "check the treatment's name, or put settings in force that have it"},
+    {v1::REASON_RELEASE_NOT_INSPECTED, kPrecondition, kNever,
+     "{unit} cannot be released[ ({kind})]: nobody is named who looked at it after its "
+     "treatment[ {newer.when} by {newer.who}]",
+     "look at it again, and say who did"},
+    // What is on the dock is seen; what is not there, nobody can hand in.
+    {v1::REASON_ACCESSORY_NOT_BACK, kPrecondition, kByName,
+     "{unit} came in without its {position}[, which was {kind} {newer.when} by {newer.who}][, "
+     "order {order}]",
+     "look in the van and the bag; if it is gone, record it as missing"},
+    // Another unit's label on this tag: two units' records hang on it.
+    {v1::REASON_OTHER_SERIAL_SEEN, kPrecondition, kNever,
+     "the serial number read on {unit} is not its own[: {found}][, the records have {expected}]",
+     "read tag and label again; if another unit bears this tag, find which one was swapped"},
+    {v1::REASON_OTHER_PART_SEEN, kPrecondition, kByName,
+     "{unit} came in with another {position}[: {found}][, the records have {expected}][ since "
+     "{newer.when} by {newer.who}]",
+     "find the unit that the part belongs to, and record its removal there"},
+    // A current that nobody can judge is no pass.
+    {v1::REASON_ELECTRICAL_NOT_STATED, kPrecondition, kNever,
+     "the electrical readings of {unit} give no verdict[: {item} needs {found}]",
+     "state class, type of applied part and method, and inspect it again; the maker's "
+     "instructions and the standard in force rule"},
+    {v1::REASON_TESTER_NOT_STATED, kPrecondition, kNever,
+     "{unit} has electrical readings without a test instrument[: {item}]",
+     "inspect it again and name the tester"},
+    {v1::REASON_TESTER_OUT_OF_DATE, kPrecondition, kNever,
+     "{unit} was inspected with a tester past its calibration[, {item}][, due {due}]",
+     "inspect it again with a calibrated tester, and take the other one away"},
+    {v1::REASON_TESTER_IN_DOUBT, kPrecondition, kNever,
+     "{unit} cannot go out: its last pass[ {older.when} by {older.who}] was given by a tester "
+     "that is in doubt[, {item}][, noted {newer.when} by {newer.who}]",
+     "inspect it again with a calibrated tester"},
+    {v1::REASON_CAUSE_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no such cause of repair[: {item}][, they have "
+     "{list}]",
+     "give one of the causes that the settings list, or say that no fault was found"},
+    {v1::REASON_NOT_CONTAMINATED, kPrecondition, kByName,
+     "{unit} has no hold[ ({kind})] that this treatment could end[: {item}]",
+     "place the hold first, or check the tag"},
+
+    // Stock that is not there cannot be given out: the count comes first.
+    {v1::REASON_STOCK_BELOW_ZERO, kPrecondition, kNever,
+     "[{place} has|the books have] only {found} pieces of [{item}|{subject}][, lot {lot}], and "
+     "{expected} are taken",
+     "look at the shelf and the lot again; take from another place, or record the missing receipt "
+     "or move first"},
+    // What the package says rules.
+    {v1::REASON_STOCK_EXPIRED, kPrecondition, kNever, "{subject} is past its last day[, {due}]",
+     "take pieces that are in date and throw these away"},
+    // Pads and straps of another patient's carry infection.
+    {v1::REASON_LOT_USED_BY_OTHER_PATIENT, kPrecondition, kNever,
+     "{subject}[, {item}], is for one patient only and all its pieces went to others already"
+     "[, the last one with order {order}][ {newer.when} by {newer.who}]",
+     "take a new piece; if this one was never used, record its receipt first"},
+    {v1::REASON_SINGLE_PATIENT_RETURNED, kPrecondition, kNever,
+     "{item} is for one patient only and does not come back into the stores",
+     "throw it away at the patient's home or on the dock"},
+    {v1::REASON_STOCK_ITEM_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no item of the stores[ {item}]",
+     "check the item's name, or put settings in force that have it"},
+    {v1::REASON_STOCK_TRACKED_OTHERWISE, kPrecondition, kNever,
+     "{item} is [{expected}|kept otherwise][, and {found}]",
+     "give the lot for what is kept by lot, and no lot for what is only counted"},
+    // Whoever sees the unit knows better where it is than the papers of the transfer.
+    {v1::REASON_IN_TRANSIT, kPrecondition, kByName,
+     "{unit} is on the way with transfer {item}[ to {place}][ since {newer.when} by {newer.who}]",
+     "record that the transfer arrived, with the units that came"},
+    // It stands on the dock: refusing helps no one, and the missing paper is named.
+    {v1::REASON_NOT_SENT_WITH_TRANSFER, kPrecondition, kByName,
+     "{subject} was not sent with transfer {item}",
+     "check the number and the tag; if it was sent, record the sending with its time first"},
+    {v1::REASON_TRANSFER_NUMBER_IN_USE, kPrecondition, kNever,
+     "the transfer number {item} is in use already[: sent {newer.when} by {newer.who}]",
+     "give the transfer a number of its own"},
+    // What arrived has arrived; the rest stays on the way and is looked for.
+    {v1::REASON_TRANSFER_SHORT, kPrecondition, kByName,
+     "transfer {item} did not arrive whole: {list} not there",
+     "look for it, and record it when it arrives; until then it is on the way"},
+    {v1::REASON_SEAL_DIFFERS, kPrecondition, kByName,
+     "the seal of transfer {item} is not the one that was put on[: {expected} was put on][, "
+     "{found} was found]",
+     "look through what is inside, and clean what was open"},
+    {v1::REASON_NOT_A_CLOSET, kPrecondition, kNever, "{place} is not a closet",
+     "name the closet; what is used elsewhere is issued or handed over"},
+    {v1::REASON_CLOSET_USE_UNKNOWN, kNotFound, kNever,
+     "no such use at {place} waits for papers[: {item}]",
+     "list what waits for papers there; it may have been settled already"},
+    {v1::REASON_COUNT_UNKNOWN, kNotFound, kNever,
+     "there is no stocktake {item} in the records[ at {time}]",
+     "check the number; a stocktake is first opened, and opening it must be the earlier fact"},
+    {v1::REASON_COUNT_NUMBER_IN_USE, kPrecondition, kNever,
+     "the stocktake number {item} is in use already[: opened {newer.when} by {newer.who}]",
+     "give the stocktake a number of its own"},
+    {v1::REASON_COUNT_CLOSED, kPrecondition, kNever,
+     "stocktake {item} is closed[: {newer.when} by {newer.who}]",
+     "open another one for what is counted later"},
+    {v1::REASON_COUNT_OTHER_PLACE, kPrecondition, kNever,
+     "{place} is not part of stocktake {item}[: it counts {list}]",
+     "check the place, or open a stocktake for it"},
+    {v1::REASON_COUNT_NOT_TALLIED, kPrecondition, kNever, "stocktake {item} has no tally of {list}",
+     "count it, and record what was seen, even if there was nothing"},
+    {v1::REASON_COUNT_NOT_RECOUNTED, kPrecondition, kNever,
+     "nothing explains the difference of {expected} at {place}, and it was not counted again",
+     "count {place} again as the next round, or say what explains it"},
+    // Two pairs of eyes are the point of the approval; a small branch may have one person.
+    {v1::REASON_COUNT_APPROVER_COUNTED, kPrecondition, kByName,
+     "{found} counted and may not approve stocktake {item}",
+     "have somebody approve it who did not count"},
+    {v1::REASON_RECALL_UNKNOWN, kNotFound, kNever,
+     "there is no recall {item} in the records[ at {time}]",
+     "check the number; a recall is first opened, and opening it must be the earlier fact"},
+    {v1::REASON_RECALL_NUMBER_IN_USE, kPrecondition, kNever,
+     "the recall number {item} is in use already[: opened {newer.when} by {newer.who}]",
+     "give the recall a number of its own"},
+    // An item can turn up after the last word; it is noted, and asked about.
+    {v1::REASON_RECALL_CLOSED, kPrecondition, kByName,
+     "recall {item} is closed[: {newer.when} by {newer.who}]",
+     "check the number; what turns up late is recorded as observed"},
+    {v1::REASON_RECALL_ITEMS_OPEN, kPrecondition, kNever,
+     "recall {item} has {found} open items and nothing says why it is closed",
+     "deal with them, or say why it is closed all the same"},
+
+    // What another system says is recorded whoever it is; nobody can answer for it at a counter.
+    {v1::REASON_SENDER_UNKNOWN, kNotFound, kNever,
+     "the settings in force at that time have no sender[ {item}]",
+     "check the sender's id, or put settings in force that have it"},
+    {v1::REASON_SOURCES_DIFFER, kPrecondition, kNever,
+     "two sources of order {order} differ in the {item}[: one says {expected}][, the other says "
+     "{found}]",
+     "ask the prescriber which is right, record it as a change of the order, and answer this "
+     "question; until then promise nothing"},
 };
 
 // A reason's row, the first one for a number that is no reason of this release.

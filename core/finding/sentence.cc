@@ -45,6 +45,18 @@ struct Lookup {
         return "the settings";
       case SubjectKind::kForecasts:
         return absl::StrCat("the forecasts of ", id);
+      case SubjectKind::kTester:
+        return absl::StrCat("tester ", id);
+      case SubjectKind::kItem:
+        return absl::StrCat("item ", id);
+      case SubjectKind::kTransfer:
+        return absl::StrCat("transfer ", id);
+      case SubjectKind::kCount:
+        return absl::StrCat("stocktake ", id);
+      case SubjectKind::kRecall:
+        return absl::StrCat("recall ", id);
+      case SubjectKind::kPlace:
+        return absl::StrCat("place ", id);
     }
     return std::nullopt;
   }

@@ -69,6 +69,24 @@ Columns ColumnsOf(const v1::SubjectState& state, const depot::SettingsBook& book
       c.kind = static_cast<int>(fact::SubjectKind::kForecasts);
       c.branch = state.forecasts().branch();
       break;
+    case v1::SubjectState::kTester:
+      c.kind = static_cast<int>(fact::SubjectKind::kTester);
+      break;
+    case v1::SubjectState::kItem:
+      c.kind = static_cast<int>(fact::SubjectKind::kItem);
+      break;
+    case v1::SubjectState::kTransfer:
+      c.kind = static_cast<int>(fact::SubjectKind::kTransfer);
+      break;
+    case v1::SubjectState::kCount:
+      c.kind = static_cast<int>(fact::SubjectKind::kCount);
+      break;
+    case v1::SubjectState::kRecall:
+      c.kind = static_cast<int>(fact::SubjectKind::kRecall);
+      break;
+    case v1::SubjectState::kPlace:
+      c.kind = static_cast<int>(fact::SubjectKind::kPlace);
+      break;
     case v1::SubjectState::STATE_NOT_SET:
       break;
   }

@@ -12,6 +12,7 @@
 #include "core/stock/fold.h"
 #include "core/time/civil.h"
 #include "core/unit/fold.h"
+#include "core/unit/tester.h"
 
 namespace ferrule::fold {
 namespace {
@@ -98,11 +99,23 @@ void ApplyToSubject(const fact::FactView& view, const depot::SettingsBook& book,
     case v1::SubjectState::kPart:
       return stock::ApplyToPart(view, raiser, state);
     case v1::SubjectState::kLot:
-      return stock::ApplyToLot(view, raiser, state);
+      return stock::ApplyToLot(view, book, raiser, state);
+    case v1::SubjectState::kItem:
+      return stock::ApplyToItem(view, book, raiser, state);
+    case v1::SubjectState::kTransfer:
+      return stock::ApplyToTransfer(view, raiser, state->mutable_transfer());
+    case v1::SubjectState::kCount:
+      return stock::ApplyToCount(view, book, raiser, state->mutable_count());
+    case v1::SubjectState::kRecall:
+      return stock::ApplyToRecall(view, raiser, state->mutable_recall());
+    case v1::SubjectState::kPlace:
+      return stock::ApplyToPlace(view, book, raiser, state->mutable_place());
     case v1::SubjectState::kSettings:
       return ApplyToSettings(view, raiser, state->mutable_settings());
     case v1::SubjectState::kForecasts:
       return ApplyToForecasts(view, state->mutable_forecasts());
+    case v1::SubjectState::kTester:
+      return unit::ApplyToTester(view, state);
     case v1::SubjectState::STATE_NOT_SET:
       return;
   }
@@ -159,6 +172,24 @@ v1::SubjectState Empty(std::string_view subject_name) {
     case fact::SubjectKind::kForecasts:
       state.mutable_forecasts()->set_branch(id);
       break;
+    case fact::SubjectKind::kTester:
+      state.mutable_tester()->set_tester(id);
+      break;
+    case fact::SubjectKind::kItem:
+      state.mutable_item()->set_item(id);
+      break;
+    case fact::SubjectKind::kTransfer:
+      state.mutable_transfer()->set_transfer(id);
+      break;
+    case fact::SubjectKind::kCount:
+      state.mutable_count()->set_count(id);
+      break;
+    case fact::SubjectKind::kRecall:
+      state.mutable_recall()->set_recall(id);
+      break;
+    case fact::SubjectKind::kPlace:
+      state.mutable_place()->set_place(id);
+      break;
   }
   return state;
 }
@@ -180,6 +211,7 @@ int Apply(const fact::FactView& view, const depot::SettingsBook& book, v1::Subje
     Answer(view.fact().question_answered(), state);
   } else {
     ApplyToSubject(view, book, &raiser, state);
+    stock::KeepRecallWord(view, state);
   }
   state->set_fact_count(state->fact_count() + 1);
   SetLast(view, state);

@@ -2,17 +2,36 @@
 
 #include <algorithm>
 #include <optional>
+#include <set>
 #include <string>
 #include <string_view>
+#include <tuple>
 #include <vector>
 
+#include "core/finding/enum_words.h"
 #include "core/order/due.h"
 #include "core/order/fit.h"
+#include "core/order/in_home.h"
 #include "core/order/lifecycle.h"
 #include "core/time/civil.h"
+#include "google/protobuf/descriptor.h"
+#include "google/protobuf/message.h"
 
 namespace ferrule::order {
 namespace {
+
+// Takes one field away, by its path in OrderDetails: "side", "motion.flexion_deg". An unknown path,
+// of a later release, takes nothing.
+void ClearDetail(std::string_view path, google::protobuf::Message* in) {
+  const size_t dot = path.find('.');
+  const auto* field = in->GetDescriptor()->FindFieldByName(std::string(path.substr(0, dot)));
+  if (field == nullptr) return;
+  const auto& reflection = *in->GetReflection();
+  if (dot == std::string_view::npos) return reflection.ClearField(in, field);
+  if (field->is_repeated() || field->message_type() == nullptr) return;
+  if (!reflection.HasField(*in, field)) return;
+  ClearDetail(path.substr(dot + 1), reflection.MutableMessage(in, field));
+}
 
 // One fact on its way into one order: first what it breaks is raised, then it takes effect.
 class OrderFold {
@@ -35,6 +54,7 @@ class OrderFold {
   void On(const v1::PickupAgreed& f);
   void On(const v1::PickupFailed& f);
   void On(const v1::PickedUp& f);
+  void On(const v1::OrderMessageReceived& f);
 
   // Moves the status by the table; false when the order was never taken, which is then the one
   // thing that is raised.
@@ -42,6 +62,9 @@ class OrderFold {
   std::string_view UnitNamed() const;
   bool IsUnknown(Event event);
   bool IsOlder(int64_t sender_version);
+  bool IsTheSame(const v1::OrderTaken& f) const;
+  void TakeAgain(const v1::OrderTaken& f);
+  void CompareWithOthers(const v1::OrderMessageReceived& f);
   void CheckReferences(const v1::OrderDetails& details);
   void LetLapse();
   void BeginLeg(const std::string& unit);
@@ -87,6 +110,13 @@ void OrderFold::Apply() {
       return On(fact.pickup_failed());
     case v1::Fact::kPickedUp:
       return On(fact.picked_up());
+    case v1::Fact::kOrderMessageReceived:
+      return On(fact.order_message_received());
+    case v1::Fact::kSetUpDone:
+    case v1::Fact::kTicketReturned:
+    case v1::Fact::kCallMade:
+      if (IsUnknown(Event::kChanged)) return;
+      return NoteInHome(view_, order_);
     default:
       return;  // not about an order
   }
@@ -165,6 +195,7 @@ void OrderFold::On(const v1::OrderTaken& f) {
   const v1::OrderStatus before = order_->status();
   const bool applies =
       before == v1::ORDER_STATUS_UNSPECIFIED || before == v1::ORDER_STATUS_CANCELLED;
+  if (!applies && IsTheSame(f)) return TakeAgain(f);
   if (!applies) {
     // Another order with the same number, or this one entered twice: this one stays as it is.
     Take(Event::kTaken);
@@ -177,6 +208,20 @@ void OrderFold::On(const v1::OrderTaken& f) {
   order_->set_sender_reference(f.sender_reference());
   order_->clear_cancel_reason();
   Stamp(order_->mutable_taken());
+}
+
+// Whether a sender tells again of an order that is taken already: another version of it, or by
+// another channel. The sender's number tells it from another order with the same number of ours.
+bool OrderFold::IsTheSame(const v1::OrderTaken& f) const {
+  return f.sender_version() != 0 && !f.sender_reference().empty() &&
+         f.sender_reference() == order_->sender_reference();
+}
+
+// What the depot has put beside it stays.
+void OrderFold::TakeAgain(const v1::OrderTaken& f) {
+  if (IsOlder(f.sender_version())) return;
+  CheckReferences(f.details());
+  order_->mutable_details()->MergeFrom(f.details());
 }
 
 void OrderFold::On(const v1::OrderChanged& f) {
@@ -229,6 +274,7 @@ void OrderFold::On(const v1::HandedOver& f) {
   if (f.signed_by().empty()) Raise(v1::REASON_SIGNATURE_MISSING);
   Take(Event::kHandedOver);
   BeginLeg(f.unit());
+  NoteLeft(f, order_);
   order_->clear_motion_set();
   if (f.has_motion()) *order_->mutable_motion_set() = f.motion();
 }
@@ -300,9 +346,11 @@ void OrderFold::On(const v1::PickupAgreed& f) {
   *order_->mutable_pickup_date() = f.pickup_date();
 }
 
-void OrderFold::On(const v1::PickupFailed&) {
+void OrderFold::On(const v1::PickupFailed& f) {
   if (!Take(Event::kPickupFailed)) return;
   order_->set_failed_pickup_count(order_->failed_pickup_count() + 1);
+  order_->set_pickup_failed_outcome(f.outcome());
+  Stamp(order_->mutable_pickup_failed());
 }
 
 void OrderFold::On(const v1::PickedUp& f) {
@@ -317,6 +365,55 @@ void OrderFold::On(const v1::PickedUp& f) {
   if (event != Event::kOneOfTwoPickedUp) return;
   for (const v1::RentalLeg& leg : order_->legs()) {
     if (!leg.has_to()) order_->set_unit(leg.unit());
+  }
+}
+
+// A source of the order is noted, and what its message takes away goes. The content is in other
+// facts of the same entry.
+void OrderFold::On(const v1::OrderMessageReceived& f) {
+  bool known = false;
+  for (const v1::Sender& sender : rules().settings().senders()) known |= sender.id() == f.sender();
+  if (!known) Raise(v1::REASON_SENDER_UNKNOWN, {{"item", f.sender()}});
+  CompareWithOthers(f);
+  if (f.sender_version() >= order_->sender_version()) {
+    for (const std::string& field : f.cleared()) ClearDetail(field, order_->mutable_details());
+  }
+  v1::OrderSource* source = order_->add_sources();
+  source->set_sender(f.sender());
+  source->set_sender_reference(f.sender_reference());
+  source->set_sender_version(f.sender_version());
+  source->set_kind(f.kind());
+  source->set_message(f.message());
+  Stamp(source->mutable_received());
+  source->set_device_class(f.device_class());
+  source->set_side(f.side());
+  source->set_patient(f.patient());
+  if (f.has_surgery_date()) *source->mutable_surgery_date() = f.surgery_date();
+  const auto place = [](const v1::OrderSource& s) {
+    return std::tuple(s.sender_version(), std::string_view(s.sender()),
+                      std::string_view(s.message()));
+  };
+  std::stable_sort(order_->mutable_sources()->begin(), order_->mutable_sources()->end(),
+                   [&](const auto& a, const auto& b) { return place(a) < place(b); });
+}
+
+// Two senders that differ in what a patient could come to harm by. A sender that changes its own
+// word does not contradict itself.
+void OrderFold::CompareWithOthers(const v1::OrderMessageReceived& f) {
+  std::set<std::string_view> compared;
+  for (int i = order_->sources_size() - 1; i >= 0; --i) {
+    const v1::OrderSource& other = order_->sources(i);
+    if (other.sender() == f.sender() || !compared.insert(other.sender()).second) continue;
+    const auto differ = [&](std::string_view item, std::string_view said, std::string_view says) {
+      if (said.empty() || says.empty() || said == says) return;
+      Raise(v1::REASON_SOURCES_DIFFER, {{"item", item}, {"expected", said}, {"found", says}},
+            {&other.received()});
+    };
+    differ("class of device", other.device_class(), f.device_class());
+    differ("patient", other.patient(), f.patient());
+    if (other.side() != v1::SIDE_UNSPECIFIED && f.side() != v1::SIDE_UNSPECIFIED) {
+      differ("side", finding::Words(other.side()), finding::Words(f.side()));
+    }
   }
 }
 

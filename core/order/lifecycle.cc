@@ -56,6 +56,11 @@ constexpr std::array<Row, kEventCount> kTable = {{
        {kRent, v1::REASON_ORDER_CANCELLED}),
     // Extensions come late, too.
     On(Event::kExtended, {kOpen}, {kHeld}, {kRent}, {kClosed}, {kGone, v1::REASON_ORDER_CANCELLED}),
+    On(Event::kReinstated, {kOpen, v1::REASON_ORDER_NOT_CANCELLED},
+       {kHeld, v1::REASON_ORDER_NOT_CANCELLED}, {kRent, v1::REASON_ORDER_NOT_CANCELLED},
+       {kClosed, v1::REASON_ORDER_NOT_CANCELLED}, {kOpen}),
+    On(Event::kStopped, {kOpen}, {kHeld}, {kRent}, {kClosed}, {kGone, v1::REASON_ORDER_CANCELLED}),
+    On(Event::kNoted, {kOpen}, {kHeld}, {kRent}, {kClosed}, {kGone}),
     On(Event::kPickupAgreed, {kOpen, v1::REASON_ORDER_NOT_ON_RENT},
        {kHeld, v1::REASON_ORDER_NOT_ON_RENT}, {kRent}, {kClosed, v1::REASON_ORDER_CLOSED},
        {kGone, v1::REASON_ORDER_CANCELLED}),
@@ -72,6 +77,21 @@ constexpr std::array<Row, kEventCount> kTable = {{
     On(Event::kOtherUnitPickedUp, {kOpen, v1::REASON_ORDER_NOT_ON_RENT},
        {kHeld, v1::REASON_ORDER_NOT_ON_RENT}, {kRent, v1::REASON_ORDER_HAS_OTHER_UNIT},
        {kClosed, v1::REASON_ORDER_CLOSED}, {kGone, v1::REASON_ORDER_CANCELLED}),
+    On(Event::kPromised, {kOpen}, {kHeld}, {kRent, v1::REASON_ORDER_ON_RENT},
+       {kClosed, v1::REASON_ORDER_CLOSED}, {kGone, v1::REASON_ORDER_CANCELLED}),
+    // Whoever hands over another unit, or cancels, releases the promise in the same entry.
+    On(Event::kPromiseReleased, {kOpen}, {kHeld}, {kRent}, {kClosed}, {kGone}),
+    On(Event::kWaiting, {kOpen}, {kHeld}, {kRent, v1::REASON_ORDER_ON_RENT},
+       {kClosed, v1::REASON_ORDER_CLOSED}, {kGone, v1::REASON_ORDER_CANCELLED}),
+    // A refusal is a record of demand, whatever became of the order.
+    On(Event::kPromiseRefused, {kOpen}, {kHeld}, {kRent}, {kClosed}, {kGone}),
+    On(Event::kMotionChanged, {kOpen, v1::REASON_ORDER_NOT_ON_RENT},
+       {kHeld, v1::REASON_ORDER_NOT_ON_RENT}, {kRent}, {kClosed, v1::REASON_ORDER_CLOSED},
+       {kGone, v1::REASON_ORDER_CANCELLED}),
+    // A report may come after the pick-up.
+    On(Event::kUsageReported, {kOpen, v1::REASON_ORDER_NOT_ON_RENT},
+       {kHeld, v1::REASON_ORDER_NOT_ON_RENT}, {kRent}, {kClosed},
+       {kGone, v1::REASON_ORDER_CANCELLED}),
 }};
 
 constexpr bool RowsInOrder() {

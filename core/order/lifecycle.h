@@ -21,13 +21,22 @@ enum class Event : uint8_t {
   kHandedOver,
   kExchanged,
   kExtended,
+  kReinstated,
+  kStopped,
+  kNoted,  // stays, use, authorisations, confirmations, billed days, orders that follow
   kPickupAgreed,
   kPickupFailed,
   kPickedUp,           // the last unit of the rental
   kOneOfTwoPickedUp,   // another unit of the rental stays
   kOtherUnitPickedUp,  // not a unit of the rental
+  kPromised,           // a unit for days to come
+  kPromiseReleased,    // of the unit promised
+  kWaiting,
+  kPromiseRefused,
+  kMotionChanged,  // on the device, in the home
+  kUsageReported,
 };
-inline constexpr int kEventCount = static_cast<int>(Event::kOtherUnitPickedUp) + 1;
+inline constexpr int kEventCount = static_cast<int>(Event::kUsageReported) + 1;
 
 struct Step {
   v1::OrderStatus next;

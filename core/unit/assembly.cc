@@ -46,6 +46,10 @@ void UnitFold::Fit(const std::string& part, const std::string& position) {
   in->set_part(part);
   in->set_position(position);
   Stamp(in->mutable_since());
+  auto* out = unit_->mutable_parts_out();
+  out->erase(std::remove_if(out->begin(), out->end(),
+                            [&](const v1::PartOut& gone) { return gone.position() == position; }),
+             out->end());
   auto* missing = unit_->mutable_missing();
   missing->erase(std::remove(missing->begin(), missing->end(), position), missing->end());
   // By position, so that the state does not depend on the order in which parts were fitted.
@@ -85,7 +89,23 @@ void UnitFold::On(const v1::PartRemoved& f) {
   }
   Void(v1::REASON_PART_CHANGED_AFTER_INSPECTION);
   Take(Event::kPartRemoved);
-  if (it != parts->end()) parts->erase(it);
+  if (it == parts->end()) return;
+  Lack(it->part(), it->position());
+  parts->erase(it);
+}
+
+// A donor is incomplete from the minute of the removal.
+void UnitFold::Lack(const std::string& part, const std::string& position) {
+  auto* out = unit_->mutable_parts_out();
+  out->erase(std::remove_if(out->begin(), out->end(),
+                            [&](const v1::PartOut& gone) { return gone.position() == position; }),
+             out->end());
+  v1::PartOut* gone = out->Add();
+  gone->set_part(part);
+  gone->set_position(position);
+  Stamp(gone->mutable_removed());
+  std::sort(out->begin(), out->end(),
+            [](const v1::PartOut& a, const v1::PartOut& b) { return a.position() < b.position(); });
 }
 
 void UnitFold::On(const v1::SideConfigured& f) {

@@ -13,6 +13,12 @@ std::optional<int64_t> MeterOf(const Fact& f) {
   return f.has_meter_s() ? std::optional<int64_t>(f.meter_s()) : std::nullopt;
 }
 
+bool KeepsFromFurtherUse(v1::Reason reason) {
+  return reason == v1::REASON_ON_HOLD || reason == v1::REASON_CONTAMINATED ||
+         reason == v1::REASON_SERVICE_DUE || reason == v1::REASON_UNDER_REPAIR ||
+         reason == v1::REASON_INSPECTION_FAILED || reason == v1::REASON_PART_MISSING;
+}
+
 }  // namespace
 
 void UnitFold::On(const v1::UnitReceived& f) {
@@ -130,6 +136,16 @@ void UnitFold::GoOut(Event event, const std::string& order, const std::string& s
 
 void UnitFold::On(const v1::HandedOver& f) {
   GoOut(Event::kHandedOver, f.order(), f.unit_model(), f.unit_side(), MeterOf(f));
+  if (!unit_->has_received()) return;
+  SetOut(f.order());
+  *unit_->mutable_kit()->mutable_handed_over() = f.accessories();
+}
+
+// A new count begins with every set-out.
+void UnitFold::SetOut(const std::string& order) {
+  unit_->clear_kit();
+  unit_->mutable_kit()->set_order(order);
+  Stamp(unit_->mutable_kit()->mutable_set_out());
 }
 
 void UnitFold::On(const v1::Exchanged& f) {
@@ -139,6 +155,36 @@ void UnitFold::On(const v1::Exchanged& f) {
   }
   GoOut(Event::kExchangedIn, f.order(), f.unit_in_model(), f.unit_in_side(),
         f.has_in_meter_s() ? std::optional<int64_t>(f.in_meter_s()) : std::nullopt);
+  if (unit_->has_received()) SetOut(f.order());
+}
+
+// The same patient keeps it, so it need not be cleaned, and it is in no clean place; what keeps any
+// unit from being used further does so here, too.
+void UnitFold::On(const v1::CarriedOver& f) {
+  if (!unit_->has_received()) {
+    Take(Event::kCarriedOver);
+    return;
+  }
+  ReadyQuery query;
+  query.at_us = view_.happened_us;
+  query.order = f.from_order();
+  for (v1::Finding& finding : Assess(*state_, book_, query)) {
+    if (KeepsFromFurtherUse(finding.reason())) raiser_->Raise(std::move(finding));
+  }
+  if (f.unit_model() != unit_->model()) {
+    Raise(v1::REASON_UNIT_NOT_AS_RECORDED,
+          {{"item", "model"}, {"expected", unit_->model()}, {"found", f.unit_model()}});
+  }
+  if (unit_->custody() == v1::CUSTODY_HOME && unit_->order() != f.from_order()) {
+    Raise(v1::REASON_NOT_AT_THAT_HOME, {{"expected", f.from_order()}, {"found", unit_->order()}},
+          {&unit_->custody_since()});
+  }
+  if (f.has_meter_s()) meter().Read(f.meter_s());
+  Take(Event::kCarriedOver);
+  if (f.unit_side() != v1::SIDE_UNSPECIFIED) unit_->set_side(f.unit_side());
+  unit_->set_order(f.to_order());
+  unit_->set_turn_count(unit_->turn_count() + 1);
+  Stamp(unit_->mutable_custody_since());
 }
 
 void UnitFold::ComeHome(Event event, const std::string& order, const std::string& place,
@@ -156,16 +202,16 @@ void UnitFold::ComeHome(Event event, const std::string& order, const std::string
 void UnitFold::On(const v1::PickedUp& f) {
   ComeHome(Event::kPickedUp, f.order(), f.to_place(), MeterOf(f));
   if (!unit_->has_received()) return;
-  for (const std::string& position : f.missing()) {
-    const auto& missing = unit_->missing();
-    if (std::find(missing.begin(), missing.end(), position) == missing.end()) {
-      unit_->add_missing(position);
-    }
-  }
+  v1::KitCount* kit = unit_->mutable_kit();
+  Stamp(kit->mutable_pickup());
+  *kit->mutable_picked_up() = f.accessories();
+  *kit->mutable_missing_at_pickup() = f.missing();
+  for (const std::string& position : f.missing()) MarkMissing(position);
 }
 
 void UnitFold::On(const v1::ReceivedBack& f) {
   ComeHome(Event::kReceivedBack, "", f.place(), MeterOf(f));
+  if (unit_->has_received()) CountAtDock(f);
 }
 
 }  // namespace ferrule::unit

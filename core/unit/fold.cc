@@ -45,6 +45,16 @@ void UnitFold::Apply() {
       return On(fact.side_configured());
     case v1::Fact::kAliasNoted:
       return On(fact.alias_noted());
+    case v1::Fact::kCleaningStepDone:
+      return On(fact.cleaning_step_done());
+    case v1::Fact::kContactNoted:
+      return On(fact.contact_noted());
+    case v1::Fact::kTreatmentDone:
+      return On(fact.treatment_done());
+    case v1::Fact::kServiceDeferred:
+      return On(fact.service_deferred());
+    case v1::Fact::kTesterDoubted:
+      return On(fact.tester_doubted());
     case v1::Fact::kUnitMissing:
       return On(fact.unit_missing());
     case v1::Fact::kUnitFound:
@@ -59,22 +69,63 @@ void UnitFold::Apply() {
       return On(fact.handed_over());
     case v1::Fact::kExchanged:
       return On(fact.exchanged());
+    case v1::Fact::kCarriedOver:
+      return On(fact.carried_over());
     case v1::Fact::kPickedUp:
       return On(fact.picked_up());
     case v1::Fact::kReceivedBack:
       return On(fact.received_back());
+    case v1::Fact::kTransferSent:
+      return On(fact.transfer_sent());
+    case v1::Fact::kTransferReceived:
+      return On(fact.transfer_received());
+    case v1::Fact::kSealBroken:
+      return On(fact.seal_broken());
+    case v1::Fact::kPurposeChanged:
+      return On(fact.purpose_changed());
     // Not about a unit. Listed, so that the compiler asks about a new kind.
+    case v1::Fact::kTesterCalibrated:
+    case v1::Fact::kStockReceived:
+    case v1::Fact::kStockMoved:
+    case v1::Fact::kStockIssued:
+    case v1::Fact::kStockReturned:
+    case v1::Fact::kStockDiscarded:
+    case v1::Fact::kStockAdjusted:
+    case v1::Fact::kClosetUseReported:
+    case v1::Fact::kClosetUseSettled:
+    case v1::Fact::kCountOpened:
+    case v1::Fact::kCountTallied:
+    case v1::Fact::kCountClosed:
+    case v1::Fact::kRecallOpened:
+    case v1::Fact::kRecallClosed:
     case v1::Fact::kOrderTaken:
     case v1::Fact::kOrderChanged:
     case v1::Fact::kOrderCancelled:
     case v1::Fact::kOrderExtended:
     case v1::Fact::kPickupAgreed:
     case v1::Fact::kPickupFailed:
+    case v1::Fact::kOrderMessageReceived:
     case v1::Fact::kForecastNoted:
+    case v1::Fact::kOrderReinstated:
+    case v1::Fact::kDetailsConfirmed:
+    case v1::Fact::kAuthorisationNoted:
+    case v1::Fact::kPatientStayNoted:
+    case v1::Fact::kOrderStopped:
+    case v1::Fact::kUseNoted:
+    case v1::Fact::kDaysBilled:
+    case v1::Fact::kUsageReported:
+    case v1::Fact::kMotionChanged:
+    case v1::Fact::kWaitingNoted:
+    case v1::Fact::kPromiseRefused:
+    case v1::Fact::kUnitPromised:
+    case v1::Fact::kSetUpDone:
+    case v1::Fact::kTicketReturned:
+    case v1::Fact::kCallMade:
     case v1::Fact::kSettingsPut:
     // Taken care of for every kind of subject, in core/fold.
     case v1::Fact::kReversal:
     case v1::Fact::kQuestionAnswered:
+    case v1::Fact::kRecallOutcomeNoted:
     case v1::Fact::WHAT_NOT_SET:
       return;
   }
@@ -101,6 +152,10 @@ bool UnitFold::Take(Event event) {
   }
   if (unit_->custody() != custody.next) Stamp(unit_->mutable_custody_since());
   unit_->set_custody(custody.next);
+  if (custody.next != v1::CUSTODY_PLACE) {
+    unit_->clear_transfer();
+    unit_->clear_transfer_sent();
+  }
   EnterHygiene(hygiene.next, event);
   unit_->set_condition(condition.next);
   EnterCommitment(commitment.next, event);
@@ -152,6 +207,12 @@ void UnitFold::ForgetFailedCleaning() {
   unit_->clear_cleaning_failed_product();
 }
 
+// The unit became soiled anew: steps of cleaning done before, and what soiled it then, are past.
+void UnitFold::ForgetSteps() {
+  unit_->clear_cleaning_steps();
+  unit_->clear_contact();
+}
+
 void UnitFold::EnterHygiene(v1::Hygiene next, Event event) {
   if (event == Event::kCleaned) {
     Stamp(unit_->mutable_cleaned());
@@ -161,6 +222,7 @@ void UnitFold::EnterHygiene(v1::Hygiene next, Event event) {
     Stamp(unit_->mutable_soiled());
     unit_->clear_seal();
     ForgetFailedCleaning();
+    ForgetSteps();
   }
   unit_->set_hygiene(next);
 }
@@ -189,6 +251,7 @@ void UnitFold::LetLapse() {
 }
 
 void UnitFold::PutAt(const std::string& place) {
+  ArriveOtherwise();
   unit_->set_place(place);
   Stamp(unit_->mutable_custody_since());
   const v1::Place* known = rules().FindPlace(place);
@@ -206,6 +269,7 @@ void UnitFold::Return() {
   Stamp(unit_->mutable_soiled());
   unit_->clear_seal();
   ForgetFailedCleaning();
+  ForgetSteps();
   Stamp(unit_->mutable_returned());
   unit_->set_erased_since_return(false);
   unit_->set_untested_because(v1::REASON_NOT_INSPECTED_SINCE_RETURN);

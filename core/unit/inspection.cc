@@ -1,9 +1,33 @@
 #include "core/unit/inspection.h"
 
 #include "absl/strings/str_cat.h"
+#include "core/unit/electrical.h"
 
 namespace ferrule::unit {
 namespace {
+
+// What all readings of one inspection share: what was read on the unit comes before what the
+// settings say of its model.
+struct Frame {
+  const v1::ElectricalProfile* profile = nullptr;
+  v1::ElectricalClass electrical_class = v1::ELECTRICAL_CLASS_UNSPECIFIED;
+  v1::AppliedPart applied_part = v1::APPLIED_PART_UNSPECIFIED;
+};
+
+Frame FrameOf(const v1::InspectionDone& inspection, const v1::Model* model,
+              const v1::Checklist& checklist, const depot::Rules& rules) {
+  Frame frame{nullptr, inspection.electrical_class(), inspection.applied_part()};
+  if (model != nullptr && frame.electrical_class == v1::ELECTRICAL_CLASS_UNSPECIFIED) {
+    frame.electrical_class = model->electrical_class();
+  }
+  if (model != nullptr && frame.applied_part == v1::APPLIED_PART_UNSPECIFIED) {
+    frame.applied_part = model->applied_part();
+  }
+  for (const v1::ElectricalProfile& profile : rules.settings().electrical_profiles()) {
+    if (profile.id() == checklist.electrical_profile()) frame.profile = &profile;
+  }
+  return frame;
+}
 
 std::string WithUnit(std::string_view words, double limit, const std::string& unit) {
   std::string text = absl::StrCat(std::string(words), " ", limit);
@@ -13,23 +37,40 @@ std::string WithUnit(std::string_view words, double limit, const std::string& un
 
 // The limit that a value breaks, as text; empty when it is within. Written so that a value that is
 // no number fails.
+template <typename Limits>
+std::string Broken(const Limits& limits, const std::string& unit, double value) {
+  if (limits.has_max() && !(value <= limits.max())) return WithUnit("at most", limits.max(), unit);
+  if (limits.has_min() && !(value >= limits.min())) return WithUnit("at least", limits.min(), unit);
+  return "";
+}
+
 std::string BrokenLimit(const v1::ChecklistItem& item, double value) {
   if (!item.has_min() && !item.has_max() && item.unit().empty()) {
     return value == 1 ? "" : "must be yes";
   }
-  if (item.has_max() && !(value <= item.max())) return WithUnit("at most", item.max(), item.unit());
-  if (item.has_min() && !(value >= item.min()))
-    return WithUnit("at least", item.min(), item.unit());
+  return Broken(item, item.unit(), value);
+}
+
+// By the limits of the profile; without a limit that is certain there is no verdict on the item.
+std::string BrokenElectricalLimit(const Frame& frame, const v1::ChecklistItem& item,
+                                  const v1::Reading& reading, Verdict* verdict) {
+  const Measured measured{frame.electrical_class, frame.applied_part, reading.method()};
+  const LimitOrLack found = FindLimit(frame.profile, item.electrical(), measured);
+  if (found.limit != nullptr) return Broken(*found.limit, item.unit(), reading.value());
+  verdict->not_stated.push_back({item.id(), found.lack});
   return "";
 }
 
 void JudgeItem(const v1::ChecklistItem& item, const v1::InspectionDone& inspection,
-               Verdict* verdict) {
+               const Frame& frame, Verdict* verdict) {
   bool read = false;
+  const bool electrical = !item.electrical().empty();
+  verdict->electrical |= electrical;
   for (const v1::Reading& reading : inspection.readings()) {
     if (reading.item() != item.id()) continue;
     read = true;
-    std::string limit = BrokenLimit(item, reading.value());
+    std::string limit = electrical ? BrokenElectricalLimit(frame, item, reading, verdict)
+                                   : BrokenLimit(item, reading.value());
     if (limit.empty()) continue;
     v1::FailedItem& failed = verdict->failed.emplace_back();
     failed.set_item(item.id());
@@ -55,7 +96,10 @@ Verdict Judge(const v1::InspectionDone& inspection, const v1::Model* model,
     // Readings taken by another version are still readings, but of its own items: no verdict.
     return verdict;
   }
-  for (const v1::ChecklistItem& item : checklist->items()) JudgeItem(item, inspection, &verdict);
+  const Frame frame = FrameOf(inspection, model, *checklist, rules);
+  for (const v1::ChecklistItem& item : checklist->items()) {
+    JudgeItem(item, inspection, frame, &verdict);
+  }
   return verdict;
 }
 

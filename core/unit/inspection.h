@@ -10,12 +10,22 @@
 
 namespace ferrule::unit {
 
+// What an electrical item needs before its limits can be told.
+struct NotStated {
+  std::string item;
+  std::string what;  // "the class of protection", "the method", ...
+};
+
 // What the readings of an inspection amount to.
 struct Verdict {
   // Items out of limits; a value equal to a limit is within.
   std::vector<v1::FailedItem> failed;
   // Items of the checklist without a reading.
   std::vector<std::string> unread;
+  // Electrical items whose limits cannot be told; each gives no verdict.
+  std::vector<NotStated> not_stated;
+  // Whether any item is judged by electrical limits, so that the instrument must be named.
+  bool electrical = false;
   // The checklist and version that should have been followed, where another was; empty otherwise.
   std::string expected_checklist;
   std::string expected_version;
@@ -23,7 +33,7 @@ struct Verdict {
   bool in_force = true;
 
   // Whether it can count at all: a reading out of limits fails the unit even when it cannot.
-  bool counts() const { return in_force && unread.empty(); }
+  bool counts() const { return in_force && unread.empty() && not_stated.empty(); }
 };
 
 // Judges by the settings in force at the time of the inspection. The checklist must be the model's;

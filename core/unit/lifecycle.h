@@ -41,6 +41,11 @@ enum class Event : uint8_t {
   kServiceDone,
   kSideConfigured,
   kAliasNoted,
+  kCleaningStepDone,
+  kContactNoted,
+  kTreated,
+  kServiceDeferred,
+  kTesterDoubted,  // of the tester whose pass stands
   kMissing,
   kFound,
   kWrittenOff,
@@ -51,10 +56,17 @@ enum class Event : uint8_t {
   kHandedOver,
   kExchangedIn,
   kExchangedOut,
+  kCarriedOver,  // stays at the home, under another order
   kPickedUp,
   kReceivedBack,
+  kPromised,         // for days to come
+  kPromiseReleased,  // of days to come
+  kTransferSent,
+  kTransferReceived,
+  kSealBroken,
+  kPurposeChanged,
 };
-inline constexpr int kEventCount = static_cast<int>(Event::kReceivedBack) + 1;
+inline constexpr int kEventCount = static_cast<int>(Event::kPurposeChanged) + 1;
 
 // Where an event leads on one axis, and the rule that it breaks there, if any.
 template <typename State>

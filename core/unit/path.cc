@@ -63,6 +63,15 @@ constexpr Cure kCures[] = {
     {v1::REASON_WRONG_SIDE, kSetSide},
     {v1::REASON_WRONG_CLASS, kTakeAnother},
     {v1::REASON_FIRMLY_PROMISED, kFree},
+    {v1::REASON_CLEANING_STEP_OUT_OF_ORDER, kClean},
+    {v1::REASON_CLEANING_STEP_MISSING, kClean},
+    {v1::REASON_DILUTION_NOT_AS_LABELLED, kClean},
+    {v1::REASON_SOILED_BY_CONTACT, kClean},
+    {v1::REASON_ELECTRICAL_NOT_STATED, kInspect},
+    {v1::REASON_TESTER_NOT_STATED, kInspect},
+    {v1::REASON_TESTER_OUT_OF_DATE, kInspect},
+    {v1::REASON_TESTER_IN_DOUBT, kInspect},
+    {v1::REASON_IN_TRANSIT, kPutAway},
 };
 
 // What a step makes necessary after it.

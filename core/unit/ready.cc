@@ -59,6 +59,9 @@ class Look {
   }
 
   void AtCleanPlace() {
+    if (!unit_.transfer().empty()) {
+      return Add(v1::REASON_IN_TRANSIT, {{"item", unit_.transfer()}}, {&unit_.transfer_sent()});
+    }
     const v1::Stamp* since = &unit_.custody_since();
     switch (unit_.custody()) {
       case v1::CUSTODY_HOME:
@@ -86,6 +89,11 @@ class Look {
     }
     if (unit_.hygiene() != v1::HYGIENE_CLEANED) {
       Add(v1::REASON_NOT_CLEANED, {{"place", unit_.place()}}, {&unit_.soiled(), &unit_.cleaned()});
+      if (unit_.has_contact()) {
+        Add(v1::REASON_SOILED_BY_CONTACT,
+            {{"item", unit_.contact().beside_unit()}, {"found", unit_.contact().evidence()}},
+            {&unit_.contact().noted()});
+      }
       const v1::Reason failed = unit_.cleaning_failed_because();
       if (failed != v1::REASON_UNSPECIFIED) {
         Add(failed, {{"item", unit_.cleaning_failed_product()}},
@@ -102,7 +110,8 @@ class Look {
     switch (unit_.condition()) {
       case v1::CONDITION_UNTESTED:
         return Add(unit_.untested_because(),
-                   {{"item", unit_.inspection().checklist()},
+                   {{"item", unit_.doubted_tester().empty() ? unit_.inspection().checklist()
+                                                            : unit_.doubted_tester()},
                     {"version", unit_.inspection().checklist_version()}},
                    {&unit_.untested_since(), &unit_.inspection().done()});
       case v1::CONDITION_FAILED:
@@ -145,8 +154,16 @@ class Look {
       }
     }
     for (std::string_view position : lacking) {
-      Add(v1::REASON_PART_MISSING, {{"position", position}, {"model", unit_.model()}});
+      Add(v1::REASON_PART_MISSING, {{"position", position}, {"model", unit_.model()}},
+          {RemovalOf(position)});
     }
+  }
+
+  const v1::Stamp* RemovalOf(std::string_view position) const {
+    for (const v1::PartOut& out : unit_.parts_out()) {
+      if (out.position() == position) return &out.removed();
+    }
+    return nullptr;
   }
 
   bool IsFilled(std::string_view position) const {
@@ -161,6 +178,7 @@ class Look {
     const v1::Branch* branch = rules_.BranchOfPlace(unit_.place());
     const absl::TimeZone zone =
         branch == nullptr ? absl::UTCTimeZone() : rules_.ZoneOf(branch->id());
+    if (IsDeferred(*plan, time::LocalDay(query_.at_us, zone))) return;
     const ServiceUse now{query_.at_us, 0, 1};
     if (const std::optional<ServiceDue> due = DueService(unit_, *plan, zone, now)) {
       return AddService(v1::REASON_SERVICE_DUE, *plan, *due);
@@ -169,10 +187,18 @@ class Look {
     const int64_t days =
         time::LocalDay(query_.expected_return_us, zone) - time::LocalDay(query_.at_us, zone);
     // A unit that is back as a day begins is not in use on that day.
+    if (IsDeferred(*plan, time::LocalDay(query_.expected_return_us - 1, zone))) return;
     const ServiceUse then{query_.expected_return_us - 1, days * query_.expected_use_s_per_day, 1};
     if (const std::optional<ServiceDue> due = DueService(unit_, *plan, zone, then)) {
       AddService(v1::REASON_SERVICE_DUE_BEFORE_RETURN, *plan, *due);
     }
+  }
+
+  // Put off by someone with the authority, to a day that has not passed.
+  bool IsDeferred(const v1::ServicePlan& plan, absl::CivilDay day) const {
+    const v1::Deferral& deferral = unit_.service_deferred();
+    return unit_.has_service_deferred() && deferral.plan() == plan.id() &&
+           time::IsValid(deferral.until_date()) && day <= time::ToDay(deferral.until_date());
   }
 
   void AddService(v1::Reason reason, const v1::ServicePlan& plan, const ServiceDue& due) {

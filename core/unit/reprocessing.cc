@@ -8,8 +8,6 @@
 namespace ferrule::unit {
 namespace {
 
-constexpr int64_t kMicrosPerSecond = 1'000'000;
-
 // The hold that forbids cleaning: an incident unit is kept as found. Null when there is none.
 const v1::Stamp* IncidentHold(const v1::UnitState& unit) {
   for (const v1::Hold& hold : unit.holds()) {
@@ -30,27 +28,6 @@ void UnitFold::Void(v1::Reason because) {
   Stamp(unit_->mutable_untested_since());
 }
 
-void UnitFold::On(const v1::HoldPlaced& f) {
-  const bool contaminated =
-      f.kind() == v1::HOLD_KIND_CONTAMINATION || f.kind() == v1::HOLD_KIND_INFESTATION;
-  if (!Take(contaminated ? Event::kContaminationFound : Event::kHoldPlaced)) return;
-  v1::Hold* hold = unit_->add_holds();
-  hold->set_kind(f.kind());
-  hold->set_reason(f.reason());
-  Stamp(hold->mutable_placed());
-}
-
-void UnitFold::On(const v1::HoldLifted& f) {
-  if (!Take(Event::kHoldLifted)) return;
-  auto* holds = unit_->mutable_holds();
-  const auto rest = std::remove_if(holds->begin(), holds->end(),
-                                   [&](const v1::Hold& hold) { return hold.kind() == f.kind(); });
-  if (rest == holds->end()) {
-    Raise(v1::REASON_NO_SUCH_HOLD, {{"kind", finding::Words(f.kind())}});
-  }
-  holds->erase(rest, holds->end());
-}
-
 // What an incident unit holds, on it and in its memory, is evidence until the hold is lifted.
 void UnitFold::KeepAsFound() {
   if (const v1::Stamp* incident = IncidentHold(*unit_)) {
@@ -58,57 +35,10 @@ void UnitFold::KeepAsFound() {
   }
 }
 
-void UnitFold::On(const v1::CleaningStarted&) {
-  KeepAsFound();
-  Take(Event::kCleaningStarted);
-}
-
-// The label's contact time is the one that counts, kept wet; a shorter one cleans nothing (CDC 2008
-// guideline: by law the label is followed, off-label exposure is the user's liability).
-v1::Reason UnitFold::CleaningFault(const v1::CleaningFinished& f) {
-  const v1::CleaningProduct* product = rules().FindProduct(f.product());
-  const int64_t from_us = time::ToMicros(f.wet_from_time());
-  const int64_t wet_us = time::ToMicros(f.wet_to_time()) - from_us;
-  v1::Reason fault = v1::REASON_UNSPECIFIED;
-  if (product == nullptr) {
-    fault = v1::REASON_PRODUCT_UNKNOWN;
-    Raise(fault, {{"item", f.product()}});
-  } else if (wet_us < product->contact_time_s() * kMicrosPerSecond) {
-    fault = v1::REASON_WET_TIME_SHORT;
-    Raise(fault, {{"item", f.product()},
-                  {"limit", std::to_string(product->contact_time_s())},
-                  {"found", std::to_string(wet_us / kMicrosPerSecond)}});
-  }
-  if (f.has_product_expiry_date() && time::IsValid(f.product_expiry_date())) {
-    const v1::Branch* branch = rules().BranchOfPlace(unit_->place());
-    const absl::TimeZone zone =
-        branch == nullptr ? absl::UTCTimeZone() : rules().ZoneOf(branch->id());
-    const absl::CivilDay last = time::ToDay(f.product_expiry_date());
-    if (time::LocalDay(from_us, zone) > last) {
-      fault = v1::REASON_PRODUCT_EXPIRED;
-      Raise(fault,
-            {{"item", f.product()}, {"lot", f.product_lot()}, {"due", time::FormatDay(last)}});
-    }
-  }
-  return fault;
-}
-
-void UnitFold::On(const v1::CleaningFinished& f) {
-  if (!unit_->has_received()) {
-    Take(Event::kCleaned);
-    return;
-  }
-  KeepAsFound();
-  const v1::Reason fault = CleaningFault(f);
-  if (fault == v1::REASON_UNSPECIFIED) {
-    Take(Event::kCleaned);
-    unit_->set_seal(f.seal());
-    return;
-  }
-  Take(Event::kCleaningFailed);
-  unit_->set_cleaning_failed_because(fault);
-  Stamp(unit_->mutable_cleaning_failed());
-  unit_->set_cleaning_failed_product(f.product());
+// The zone whose days count where the unit stands.
+absl::TimeZone UnitFold::ZoneHere() {
+  const v1::Branch* branch = rules().BranchOfPlace(unit_->place());
+  return branch == nullptr ? absl::UTCTimeZone() : rules().ZoneOf(branch->id());
 }
 
 void UnitFold::On(const v1::MemoryErased&) {
@@ -118,23 +48,41 @@ void UnitFold::On(const v1::MemoryErased&) {
   unit_->set_erased_since_return(true);
 }
 
-void UnitFold::RaiseInspectionFaults(const v1::InspectionDone& f, const Verdict& verdict,
-                                     bool clean) {
+bool UnitFold::TesterOutOfDate(const v1::InspectionDone& f) {
+  if (!f.has_tester_due_date() || !time::IsValid(f.tester_due_date())) return false;
+  const absl::CivilDay due = time::ToDay(f.tester_due_date());
+  if (time::LocalDay(view_.happened_us, ZoneHere()) <= due) return false;
+  Raise(v1::REASON_TESTER_OUT_OF_DATE, {{"item", f.tester()}, {"due", time::FormatDay(due)}});
+  return true;
+}
+
+// Why it does not count, for as long as no other inspection does; raises all there is.
+v1::Reason UnitFold::RaiseInspectionFaults(const v1::InspectionDone& f, const Verdict& verdict) {
+  v1::Reason because = v1::REASON_UNSPECIFIED;
+  const auto fault = [&](v1::Reason reason) {
+    if (because == v1::REASON_UNSPECIFIED) because = reason;
+    return reason;
+  };
+  if (unit_->hygiene() != v1::HYGIENE_CLEANED) fault(v1::REASON_NOT_CLEANED);
   if (!verdict.in_force) {
-    Raise(v1::REASON_CHECKLIST_NOT_IN_FORCE,
+    Raise(fault(v1::REASON_CHECKLIST_NOT_IN_FORCE),
           {{"found", f.checklist() + " " + f.checklist_version()},
            {"expected", verdict.expected_version.empty()
                             ? verdict.expected_checklist
                             : verdict.expected_checklist + " " + verdict.expected_version}});
   }
   for (const std::string& item : verdict.unread) {
-    Raise(v1::REASON_READING_MISSING, {{"item", item}, {"version", f.checklist_version()}});
+    Raise(fault(v1::REASON_READING_MISSING), {{"item", item}, {"version", f.checklist_version()}});
   }
-  // Why it does not count, for as long as no other inspection does.
-  v1::Reason because = clean ? v1::REASON_READING_MISSING : v1::REASON_NOT_CLEANED;
-  if (clean && !verdict.in_force) because = v1::REASON_CHECKLIST_NOT_IN_FORCE;
-  unit_->set_untested_because(because);
-  Stamp(unit_->mutable_untested_since());
+  for (const NotStated& lacking : verdict.not_stated) {
+    Raise(fault(v1::REASON_ELECTRICAL_NOT_STATED),
+          {{"item", lacking.item}, {"found", lacking.what}});
+  }
+  if (verdict.electrical && f.tester().empty()) {
+    Raise(fault(v1::REASON_TESTER_NOT_STATED), {{"item", f.checklist()}});
+  }
+  if (TesterOutOfDate(f)) fault(v1::REASON_TESTER_OUT_OF_DATE);
+  return because;
 }
 
 void UnitFold::On(const v1::InspectionDone& f) {
@@ -143,10 +91,14 @@ void UnitFold::On(const v1::InspectionDone& f) {
     return;
   }
   const Verdict verdict = Judge(f, model(), rules());
-  const bool clean = unit_->hygiene() == v1::HYGIENE_CLEANED;
-  const bool counts = clean && verdict.counts();
+  const v1::Reason because = RaiseInspectionFaults(f, verdict);
+  const bool counts = because == v1::REASON_UNSPECIFIED;
   const bool failed = !verdict.failed.empty();
-  if (!counts) RaiseInspectionFaults(f, verdict, clean);
+  if (!counts) {
+    unit_->set_untested_because(because);
+    Stamp(unit_->mutable_untested_since());
+    unit_->clear_doubted_tester();
+  }
   if (unit_->condition() == v1::CONDITION_UNDER_REPAIR) {
     // The repair goes on after it.
     unit_->set_untested_because(v1::REASON_REPAIRED_AFTER_INSPECTION);
@@ -174,7 +126,22 @@ void UnitFold::KeepInspection(const v1::InspectionDone& f, const Verdict& verdic
   if (unit_->condition() == v1::CONDITION_PASSED) {
     unit_->clear_untested_because();
     unit_->clear_untested_since();
+    unit_->clear_doubted_tester();
   }
+}
+
+// A pass is worth what the instrument was worth that gave it. One given by another tester, or
+// outside that time, stands.
+void UnitFold::On(const v1::TesterDoubted& f) {
+  const v1::Inspection& last = unit_->inspection();
+  const int64_t done_us = time::ToMicros(last.done().time());
+  const bool doubted = last.passed() && last.tester() == f.tester() &&
+                       time::ToMicros(f.from_time()) <= done_us &&
+                       done_us < time::ToMicros(f.to_time());
+  if (unit_->has_received() && !doubted) return;
+  if (unit_->condition() == v1::CONDITION_PASSED) unit_->set_doubted_tester(f.tester());
+  if (unit_->condition() == v1::CONDITION_PASSED) Void(v1::REASON_TESTER_IN_DOUBT);
+  Take(Event::kTesterDoubted);
 }
 
 void UnitFold::On(const v1::RepairOpened& f) {
@@ -186,7 +153,20 @@ void UnitFold::On(const v1::RepairOpened& f) {
   unit_->mutable_repair()->set_complaint(f.complaint());
 }
 
-void UnitFold::On(const v1::RepairClosed&) {
+// Where the settings list causes, a repair that found something names one of them.
+void UnitFold::CheckCause(const v1::RepairClosed& f) {
+  const auto& causes = rules().settings().repair_causes();
+  if (causes.empty() || (f.cause().empty() && f.no_fault_found())) return;
+  std::string list;
+  for (const v1::RepairCause& cause : causes) {
+    if (cause.id() == f.cause()) return;
+    list += (list.empty() ? "" : ", ") + cause.id();
+  }
+  Raise(v1::REASON_CAUSE_UNKNOWN, {{"item", f.cause()}, {"list", list}});
+}
+
+void UnitFold::On(const v1::RepairClosed& f) {
+  if (unit_->has_received()) CheckCause(f);
   Void(v1::REASON_REPAIRED_AFTER_INSPECTION);
   if (!Take(Event::kRepairClosed)) return;
   unit_->clear_repair();
@@ -204,9 +184,25 @@ void UnitFold::On(const v1::ServiceDone& f) {
     // Another plan's service does not count for this unit's intervals.
     return Raise(v1::REASON_SERVICE_PLAN_UNKNOWN, {{"found", f.plan()}, {"expected", right}});
   }
+  unit_->clear_service_deferred();
   Stamp(unit_->mutable_serviced());
   unit_->set_serviced_run_s(TrueRunSeconds(unit_->meter()));
   unit_->set_serviced_turn_count(unit_->turn_count());
+}
+
+void UnitFold::On(const v1::ServiceDeferred& f) {
+  if (!Take(Event::kServiceDeferred)) return;
+  const v1::Model* m = model();
+  const std::string& right =
+      m != nullptr && !m->service_plan().empty() ? m->service_plan() : f.plan();
+  if (rules().FindServicePlan(f.plan()) == nullptr || right != f.plan()) {
+    return Raise(v1::REASON_SERVICE_PLAN_UNKNOWN, {{"found", f.plan()}, {"expected", right}});
+  }
+  v1::Deferral* deferral = unit_->mutable_service_deferred();
+  deferral->set_plan(f.plan());
+  *deferral->mutable_until_date() = f.until_date();
+  deferral->set_authority(f.authority());
+  Stamp(deferral->mutable_deferred());
 }
 
 }  // namespace ferrule::unit

@@ -48,6 +48,11 @@ class UnitFold {
   void On(const v1::ServiceDone& f);
   void On(const v1::SideConfigured& f);
   void On(const v1::AliasNoted& f);
+  void On(const v1::CleaningStepDone& f);
+  void On(const v1::ContactNoted& f);
+  void On(const v1::TreatmentDone& f);
+  void On(const v1::ServiceDeferred& f);
+  void On(const v1::TesterDoubted& f);
   void On(const v1::UnitMissing& f);
   void On(const v1::UnitFound& f);
   void On(const v1::UnitWrittenOff& f);
@@ -55,8 +60,13 @@ class UnitFold {
   void On(const v1::OrderHoldReleased& f);
   void On(const v1::HandedOver& f);
   void On(const v1::Exchanged& f);
+  void On(const v1::CarriedOver& f);
   void On(const v1::PickedUp& f);
   void On(const v1::ReceivedBack& f);
+  void On(const v1::TransferSent& f);
+  void On(const v1::TransferReceived& f);
+  void On(const v1::SealBroken& f);
+  void On(const v1::PurposeChanged& f);
 
   // Moves all four axes by the tables; false when the unit was never received, which is then the
   // one thing that is raised.
@@ -66,6 +76,7 @@ class UnitFold {
   void RaiseCommitted(v1::Reason reason);
   std::string_view OrderNamed() const;
   void ForgetFailedCleaning();
+  void ForgetSteps();
   void EnterHygiene(v1::Hygiene next, Event event);
   void EnterCommitment(v1::Commitment next, Event event);
 
@@ -76,14 +87,32 @@ class UnitFold {
                 std::optional<int64_t> meter_s);
   void PutAt(const std::string& place);
   void Return();
+  void SetOut(const std::string& order);
   void LetLapse();
+  void ArriveOtherwise();
+
+  // What was seen at the dock against what went out and what was picked up.
+  void CountAtDock(const v1::ReceivedBack& f);
+  void CompareSerial(const v1::ReceivedBack& f);
+  void CompareParts(const v1::ReceivedBack& f);
+  void CompareAccessories(const v1::ReceivedBack& f);
+  void MarkMissing(const std::string& position);
 
   void Void(v1::Reason because);
   void Fit(const std::string& part, const std::string& position);
+  void Lack(const std::string& part, const std::string& position);
   void CheckPosition(const std::string& position);
   void KeepAsFound();
+  absl::TimeZone ZoneHere();
+  bool HasTaken(v1::CleaningStep step) const;
+  v1::CleaningStep StepLackingBefore(v1::CleaningStep step);
   v1::Reason CleaningFault(const v1::CleaningFinished& f);
-  void RaiseInspectionFaults(const v1::InspectionDone& f, const Verdict& verdict, bool clean);
+  v1::Reason ProductFault(const v1::CleaningFinished& f);
+  v1::Reason StepFault(const v1::CleaningFinished& f);
+  bool MayLift(const v1::Hold& hold, const v1::HoldLifted& f);
+  v1::Reason RaiseInspectionFaults(const v1::InspectionDone& f, const Verdict& verdict);
+  void CheckCause(const v1::RepairClosed& f);
+  bool TesterOutOfDate(const v1::InspectionDone& f);
   void KeepInspection(const v1::InspectionDone& f, const Verdict& verdict, bool passed);
 
   void Raise(v1::Reason reason, finding::Values values = {}, finding::Evidence evidence = {}) {

@@ -107,13 +107,22 @@ TEST(Words, NumbersAreInt32Int64OrDouble) {
 // A double without a unit of measure in its name takes its unit from the checklist, or from the
 // field `unit` beside it or of the measure that it belongs to.
 TEST(Words, MeasuresEndInTheirUnit) {
+  const std::set<const char*> kMeasures = {
+      "_deg",         "_deg_per_min",
+      "_c",            // degrees Celsius
+      "_share",        // of 1
+      "_probability",  // of 1
+      "_hours",
+      "_reading",  // in the checklist's unit of measure
+      "_units",       "_unit_days",   "_days",  "_ratio", "_per_day",      "_per_year",
+      "_failures",    "_turns",       "_shape", "_slope", "_in_lead_time",
+  };
   const std::set<std::string> by_checklist = {
-      "ferrule.v1.Reading.value",      "ferrule.v1.FailedItem.value",
-      "ferrule.v1.ChecklistItem.min",  "ferrule.v1.ChecklistItem.max",
-      "ferrule.v1.Measure.value",      "ferrule.v1.MeasurePart.value",
+      "ferrule.v1.Reading.value",       "ferrule.v1.FailedItem.value",
+      "ferrule.v1.ChecklistItem.min",   "ferrule.v1.ChecklistItem.max",
+      "ferrule.v1.ElectricalLimit.min", "ferrule.v1.ElectricalLimit.max",
+      "ferrule.v1.Measure.value",       "ferrule.v1.MeasurePart.value",
       "ferrule.v1.MeasureRecord.value"};
-  const char* const kUnits[] = {"_deg",   "_deg_per_min", "_units", "_unit_days", "_days",
-                                "_share", "_probability", "_ratio", "_per_day",   "_per_year"};
   std::set<std::string> seen;
   for (const pb::Descriptor* message : Messages()) {
     for (int i = 0; i < message->field_count(); ++i) {
@@ -125,8 +134,8 @@ TEST(Words, MeasuresEndInTheirUnit) {
       }
       const bool beside =
           EndsWith(field.name(), "_value") && message->FindFieldByName("unit") != nullptr;
-      const bool named = std::any_of(std::begin(kUnits), std::end(kUnits), [&](const char* unit) {
-        return EndsWith(field.name(), unit);
+      const bool named = std::any_of(kMeasures.begin(), kMeasures.end(), [&](const char* measure) {
+        return EndsWith(field.name(), measure);
       });
       EXPECT_TRUE(beside || named) << field.full_name();
     }
@@ -157,7 +166,9 @@ TEST(Words, EveryMethodHasARequestAndAResponseOfItsOwn) {
 }
 
 TEST(Words, EveryMethodBeginsWithAVerbOfTheContract) {
-  const std::set<std::string> verbs = {"Assess", "Get", "List", "Record", "Report", "Watch"};
+  const std::set<std::string> verbs = {"Assess",  "Cure",   "Erase",  "Export", "Get",
+                                       "Import",  "List",   "Record", "Replay", "Report",
+                                       "Resolve", "Submit", "Watch"};
   for (const pb::MethodDescriptor* method : Methods()) {
     const auto end = std::find_if(method->name().begin() + 1, method->name().end(), [](char c) {
       return std::isupper(static_cast<unsigned char>(c)) != 0;

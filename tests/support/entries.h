@@ -53,6 +53,7 @@ inline std::string SmallSettings(const std::string& version = "1") {
     models { id: 'knee-a' device_class: 'knee' checklist: 'knee-check'
       motion { min_deg: -10 max_deg: 120 max_speed_deg_per_min: 150 } }
     cleaning_products { id: 'wipe' contact_time_s: 60 }
+    treatments { id: 'heat' against: CONTAMINANT_INSECTS min_temperature_c: 50 min_dwell_s: 5400 }
     checklists { id: 'knee-check' version: '1'
       items { id: 'earth' unit: 'ohm' max: 0.3 } }
     due_policy { first_known: DUE_BASIS_AGREED_PICKUP

@@ -44,6 +44,9 @@ inline std::string FoldSettings(const std::string& knee_check_version = "1") {
     models { id: 'walker-w' device_class: 'walker' }
     cleaning_products { id: 'wipe' contact_time_s: 60 }
     cleaning_products { id: 'foam' contact_time_s: 600 }
+    cleaning_products { id: 'strong' contact_time_s: 60 dilution: '1:64' needs_washing_first: true }
+    treatments { id: 'heat' against: CONTAMINANT_INSECTS min_temperature_c: 50 min_dwell_s: 5400 }
+    treatments { id: 'soak' against: CONTAMINANT_BODY_FLUID min_dwell_s: 600 }
     checklists { id: 'knee-check' version: ')" +
          knee_check_version + R"('
       items { id: 'earth' unit: 'ohm' max: 0.3 } items { id: 'arc' unit: 'deg' min: -2 max: 2 }

@@ -35,7 +35,7 @@ constexpr std::array kFacts = {
     "wet_to_time { seconds: 1772438430 } }",
     "memory_erased { unit: 'U' }",
     "inspection_done { unit: 'U' checklist: 'knee-check' checklist_version: '1' "
-    "readings { item: 'earth' value: 0.3 } }",
+    "tester: 'T' readings { item: 'earth' value: 0.3 } }",
     "inspection_done { unit: 'V' checklist: 'knee-check' checklist_version: '1' "
     "readings { item: 'earth' value: 0.4 } }",
     "repair_opened { unit: 'U' complaint: 'stops' }",
@@ -45,6 +45,18 @@ constexpr std::array kFacts = {
     "alias_noted { unit: 'U' alias: '17' kind: ALIAS_KIND_OLD_TAG }",
     "alias_noted { unit: 'U' alias: '17' kind: ALIAS_KIND_BOARD_NUMBER }",
     "alias_noted { unit: 'V' alias: '4' kind: ALIAS_KIND_BOARD_NUMBER }",
+    "cleaning_step_done { unit: 'U' step: CLEANING_STEP_WASHING }",
+    "cleaning_step_done { unit: 'U' step: CLEANING_STEP_DISINFECTION }",
+    "contact_noted { unit: 'U' beside_unit: 'V' }",
+    "hold_placed { unit: 'U' kind: HOLD_KIND_INFESTATION reason: 'seen' }",
+    "hold_lifted { unit: 'U' kind: HOLD_KIND_INFESTATION outcome: 'clear' inspected_by: 'bo' }",
+    "treatment_done { unit: 'U' treatment: 'heat' temperature_c: 50 "
+    "from_time { seconds: 1772438400 } to_time { seconds: 1772449200 } }",
+    "service_deferred { unit: 'U' plan: 'yearly' until_date { year: 2026 month: 6 day: 1 } "
+    "authority: 'lead' because: 'at home' }",
+    "tester_calibrated { tester: 'T' due_date { year: 2027 month: 1 day: 1 } }",
+    "tester_doubted { tester: 'T' from_time { seconds: 1772438400 } "
+    "to_time { seconds: 1772948400 } because: 'dropped' units: 'U' }",
     "unit_missing { unit: 'V' }",
     "unit_found { unit: 'V' place: 'north-dock' }",
     "unit_written_off { unit: 'V' reason: 'lost' approved_by: 'manager' }",
@@ -67,12 +79,19 @@ constexpr std::array kFacts = {
     "order_extended { order: 'R' through_date { year: 2026 month: 4 day: 20 } }",
     "pickup_agreed { order: 'R' pickup_date { year: 2026 month: 3 day: 28 } }",
     "pickup_failed { order: 'R' outcome: 'nobody home' }",
+    "order_message_received { order: 'R' sender: 'clinic-ehr' sender_version: 3 kind: "
+    "MESSAGE_KIND_HL7_V2 message: 'm-1' message_sha256: 'c0ffee' side: SIDE_LEFT }",
+    "order_message_received { order: 'R' sender: 'portal' sender_version: 2 kind: "
+    "MESSAGE_KIND_CSV_ORDER message: 'm-2' message_sha256: 'c0ffee' side: SIDE_RIGHT "
+    "cleared: 'procedure' }",
     "picked_up { unit: 'U' order: 'R' to_place: 'north-van' missing: 'pendant' }",
     "picked_up { unit: 'V' order: 'Q' to_place: 'north-van' }",
     "received_back { unit: 'U' place: 'north-dock' meter_s: READ }",
     "received_back { unit: 'V' place: 'north-dock' }",
     "forecast_noted { branch: 'north' as_of_date { year: 2026 month: 3 day: 2 } classes { "
     "device_class: 'knee' days { median: 1 high_80: 2 q95: 2 high_95: 2 q99: 3 } } }",
+    "received_back { unit: 'U' place: 'north-dock' serial: 'other' accessories_counted: true "
+    "parts { part: 'P' position: 'pendant' } }",
 };
 // Rules that random facts break often.
 constexpr std::array kRules = {v1::REASON_UNIT_UNKNOWN,       v1::REASON_ORDER_UNKNOWN,
@@ -81,7 +100,7 @@ constexpr std::array kRules = {v1::REASON_UNIT_UNKNOWN,       v1::REASON_ORDER_U
                                v1::REASON_NOT_HELD_FOR_ORDER, v1::REASON_PART_NOT_IN_UNIT};
 constexpr std::array kPlaces = {"north-dock", "north-bench", "north-shelf", "west-shelf",
                                 "nowhere"};
-constexpr std::array kIds = {"U", "V", "R", "Q", "P", "O", "L"};
+constexpr std::array kIds = {"U", "V", "R", "Q", "P", "O", "L", "T"};
 
 }  // namespace
 
@@ -145,6 +164,7 @@ std::vector<std::string> SubjectsOfHistory(const std::string& prefix) {
   for (const char* id : {"R", "Q"}) out.push_back(absl::StrCat("orders/", prefix, id));
   for (const char* id : {"P", "O"}) out.push_back(absl::StrCat("parts/", prefix, id));
   out.push_back(absl::StrCat("lots/", prefix, "L"));
+  out.push_back(absl::StrCat("testers/", prefix, "T"));
   return out;
 }
 

@@ -127,6 +127,18 @@ TEST(Settings, WithLongTextsAreRefused) {
   EXPECT_EQ(FieldsWrongIn(settings), "models[0].source");
 }
 
+TEST(Settings, GiveACompanyPrefixOfFourToTwelveDigits) {
+  v1::Settings settings = SampleSettings();
+  for (const char* right : {"", "4012", "401234512345"}) {
+    settings.mutable_tags()->set_gs1_company_prefix(right);
+    EXPECT_EQ(FieldsWrongIn(settings), "") << right;
+  }
+  for (const char* wrong : {"401", "4012345123456", "40x2345", "40 2345"}) {
+    settings.mutable_tags()->set_gs1_company_prefix(wrong);
+    EXPECT_EQ(FieldsWrongIn(settings), "tags.gs1_company_prefix") << wrong;
+  }
+}
+
 TEST(Settings, TellEveryErrorAtOnce) {
   v1::Settings settings = SampleSettings();
   settings.set_currency("?");

@@ -80,7 +80,90 @@ TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
     words.push_back(AliasKindWords(v1::AliasKind(i)));
   }
   EXPECT_THAT(words, ::testing::ElementsAre("not stated", "old tag", "board number"));
+  words.clear();
+  for (int i = v1::MessageKind_MIN; i <= v1::MessageKind_MAX; ++i) {
+    words.push_back(MessageKindWords(v1::MessageKind(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "HL7 v2", "FHIR R4", "CSV"));
+  EXPECT_EQ(MessageKindWords(v1::MessageKind(99)), "other");
+  words.clear();
+  for (int i = v1::ProgressionAnchor_MIN; i <= v1::ProgressionAnchor_MAX; ++i) {
+    words.push_back(ProgressionAnchorWords(v1::ProgressionAnchor(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "operation", "discharge", "hand-over",
+                                            "a day of the order"));
+  words.clear();
+  for (int i = v1::MotionChanger_MIN; i <= v1::MotionChanger_MAX; ++i) {
+    words.push_back(MotionChangerWords(v1::MotionChanger(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "rep", "therapist", "patient", "other"));
+  words.clear();
+  for (int i = v1::UsageSource_MIN; i <= v1::UsageSource_MAX; ++i) {
+    words.push_back(UsageSourceWords(v1::UsageSource(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "read on the meter",
+                                            "out of the device's memory", "told"));
+  words.clear();
+  for (int i = v1::RefusalKind_MIN; i <= v1::RefusalKind_MAX; ++i) {
+    words.push_back(RefusalKindWords(v1::RefusalKind(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "no unit in time", "none fits",
+                                            "no delivery in time", "other"));
+  words.clear();
+  for (int i = v1::CleaningStep_MIN; i <= v1::CleaningStep_MAX; ++i) {
+    words.push_back(CleaningStepWords(v1::CleaningStep(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "preparation", "washing", "disinfection",
+                                            "drying"));
+  EXPECT_EQ(CleaningStepWords(v1::CleaningStep(99)), "other");
   EXPECT_EQ(AliasKindWords(v1::AliasKind(99)), "other");
+  words.clear();
+  for (int i = v1::OrderLink_MIN; i <= v1::OrderLink_MAX; ++i) {
+    words.push_back(OrderLinkWords(v1::OrderLink(i)));
+  }
+  EXPECT_THAT(words,
+              ::testing::ElementsAre("belongs to", "other side of", "in place of", "further to"));
+  words.clear();
+  for (int i = v1::DetailKind_MIN; i <= v1::DetailKind_MAX; ++i) {
+    words.push_back(DetailKindWords(v1::DetailKind(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "side", "procedure", "joint"));
+  words.clear();
+  for (int i = v1::Stay_MIN; i <= v1::Stay_MAX; ++i) words.push_back(StayWords(v1::Stay(i)));
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "home", "hospital", "facility", "died"));
+  words.clear();
+  for (int i = v1::UseChange_MIN; i <= v1::UseChange_MAX; ++i) {
+    words.push_back(UseChangeWords(v1::UseChange(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "started", "stopped"));
+  EXPECT_EQ(StayWords(v1::Stay(99)), "other");
+  words.clear();
+  for (int i = v1::RecallOutcome_MIN; i <= v1::RecallOutcome_MAX; ++i) {
+    words.push_back(RecallOutcomeWords(v1::RecallOutcome(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "contacted", "corrected", "sent back",
+                                            "destroyed", "not covered", "unaccounted"));
+  EXPECT_EQ(RecallOutcomeWords(v1::RecallOutcome(99)), "other");
+  words.clear();
+  for (int i = v1::CountExplanation_MIN; i <= v1::CountExplanation_MAX; ++i) {
+    words.push_back(CountExplanationWords(v1::CountExplanation(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "unexplained", "moved", "scanned later",
+                                            "swap", "other place", "misread", "late paper"));
+  EXPECT_EQ(CountExplanationWords(v1::CountExplanation(99)), "other");
+  words.clear();
+  for (int i = v1::CallKind_MIN; i <= v1::CallKind_MAX; ++i) {
+    words.push_back(CallKindWords(v1::CallKind(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "follow-up after the set-up",
+                                            "before the due day", "cover ends",
+                                            "day of the operation", "another pick-up", "other"));
+  words.clear();
+  for (int i = v1::CallOutcome_MIN; i <= v1::CallOutcome_MAX; ++i) {
+    words.push_back(CallOutcomeWords(v1::CallOutcome(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "reached", "not reached",
+                                            "asked to be rung later"));
   EXPECT_EQ(SideWords(v1::Side(99)), "other");
   EXPECT_EQ(PurposeWords(v1::Purpose(99)), "other");
 }

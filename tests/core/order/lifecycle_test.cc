@@ -24,11 +24,20 @@ constexpr const char* kEvents[] = {"taken",
                                    "handed_over",
                                    "exchanged",
                                    "extended",
+                                   "reinstated",
+                                   "stopped",
+                                   "noted",
                                    "pickup_agreed",
                                    "pickup_failed",
                                    "picked_up",
                                    "one_of_two_picked_up",
-                                   "other_unit_picked_up"};
+                                   "other_unit_picked_up",
+                                   "promised",
+                                   "promise_released",
+                                   "waiting",
+                                   "promise_refused",
+                                   "motion_changed",
+                                   "usage_reported"};
 static_assert(std::size(kEvents) == kEventCount);
 
 CaseTable TableInCode() {

@@ -39,6 +39,11 @@ constexpr const char* kEvents[] = {"received",
                                    "service_done",
                                    "side_configured",
                                    "alias_noted",
+                                   "cleaning_step_done",
+                                   "contact_noted",
+                                   "treated",
+                                   "service_deferred",
+                                   "tester_doubted",
                                    "missing",
                                    "found",
                                    "written_off",
@@ -49,8 +54,15 @@ constexpr const char* kEvents[] = {"received",
                                    "handed_over",
                                    "exchanged_in",
                                    "exchanged_out",
+                                   "carried_over",
                                    "picked_up",
-                                   "received_back"};
+                                   "received_back",
+                                   "promised",
+                                   "promise_released",
+                                   "transfer_sent",
+                                   "transfer_received",
+                                   "seal_broken",
+                                   "purpose_changed"};
 static_assert(std::size(kEvents) == kEventCount);
 
 constexpr Event At(int i) { return static_cast<Event>(i); }

@@ -183,5 +183,47 @@ TEST(UnitService, CountsOnlyByTheModelsPlan) {
   EXPECT_EQ(time::ToMicros(d.Unit("K-1").serviced().time()), FoldedDepot::Us(20));
 }
 
+std::string Deferred(int day, const std::string& plan = "knee-plan") {
+  return "service_deferred { unit: 'K-1' plan: '" + plan +
+         "' authority: 'lead-eve' because: 'with the patient' until_date { year: 2026 month: 9 "
+         "day: " +
+         std::to_string(day) + " } }";
+}
+
+TEST(UnitService, PutOffByNameIsNotDueUntilThatDay) {
+  FoldedDepot d;
+  d.ReadyKnee();  // received 2026-03-02; 180 days end on 2026-08-29
+  constexpr int64_t kSeptember10 = 192 * 24 * 60;
+  EXPECT_THAT(d.WhyNot("K-1", kSeptember10), ElementsAre("SERVICE_DUE"));
+  d.Tell(100, Deferred(10));
+  EXPECT_THAT(d.WhyNot("K-1", kSeptember10), IsEmpty()) << "the day itself still counts";
+  EXPECT_THAT(d.WhyNot("K-1", kSeptember10 + 24 * 60), ElementsAre("SERVICE_DUE"));
+  d.Tell(200, "service_done { unit: 'K-1' plan: 'knee-plan' }");
+  EXPECT_FALSE(d.Unit("K-1").has_service_deferred());
+}
+
+TEST(UnitService, PutOffByAnotherPlanIsAsked) {
+  FoldedDepot d;
+  d.ReadyKnee();
+  d.Tell(100, Deferred(10, "other-plan"));
+  EXPECT_THAT(d.Questions("units/K-1"), ElementsAre("SERVICE_PLAN_UNKNOWN"));
+}
+
+TEST(UnitRepair, NamesACauseOfTheSettingsWhereTheyListAny) {
+  FoldedDepot d;
+  d.Settings(-1, testing::FoldSettings() +
+                     " repair_causes { id: 'wear' } repair_causes { id: "
+                     "'drop' outside: true }");
+  d.ReadyKnee();
+  for (const auto& [close, asked] :
+       {std::pair("cause: 'wear'", false), std::pair("cause: 'worn'", true), std::pair("", true),
+        std::pair("no_fault_found: true", false)}) {
+    FoldedDepot e = d;
+    e.Tell(20, "repair_opened { unit: 'K-1' complaint: 'no power' }");
+    e.Tell(30, std::string("repair_closed { unit: 'K-1' ") + close + " }");
+    EXPECT_EQ(!e.Questions("units/K-1").empty(), asked) << close;
+  }
+}
+
 }  // namespace
 }  // namespace ferrule::unit

@@ -1,0 +1,54 @@
+// A unit's inspections as they were judged on their day, its readings over time, and what failed
+// again.
+#pragma once
+
+#include <cstdint>
+#include <string>
+#include <vector>
+
+#include "core/bench/replay.h"
+#include "ferrule/v1/bench_service.pb.h"
+
+namespace ferrule::bench {
+
+// Collects the inspections out of a replay.
+class InspectionLog {
+ public:
+  explicit InspectionLog(const depot::SettingsBook& book) : book_(book) {}
+
+  void Visit(const Moment& moment);
+
+  // The oldest first.
+  const std::vector<v1::InspectionRow>& rows() const { return rows_; }
+  // One trend an item that was ever read as a number with a unit of measure, in the order of the
+  // items' names. The readings after the last repair or change of a part are held against limits
+  // made of the first `base` of them; `unit` is the bare tag.
+  std::vector<v1::Trend> Trends(const std::string& unit, size_t base) const;
+
+ private:
+  struct Taken {
+    v1::Stamp done;
+    double value;
+    int period;  // counts up with every repair and changed part
+  };
+  struct Item {
+    std::string name;
+    std::string measure;
+    v1::ChecklistItem limits;  // of the version that was followed last
+    std::vector<Taken> taken;
+  };
+  Item& ItemOf(const std::string& name);
+
+  const depot::SettingsBook& book_;
+  int period_ = 0;
+  std::vector<v1::InspectionRow> rows_;
+  std::vector<Item> items_;  // by name
+};
+
+// Items that failed in the last inspection of `inspections` (the oldest first) and in an earlier
+// one; `repairs` likewise. Within `repeat_days` of the earlier one it is a repeat.
+std::vector<v1::RepeatedFailure> Repeats(const std::vector<v1::InspectionRow>& inspections,
+                                         const std::vector<v1::RepairRow>& repairs,
+                                         int repeat_days);
+
+}  // namespace ferrule::bench

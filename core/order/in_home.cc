@@ -1,0 +1,49 @@
+#include "core/order/in_home.h"
+
+#include <algorithm>
+
+#include "core/finding/raise.h"
+
+namespace ferrule::order {
+namespace {
+
+void Note(const fact::FactView& view, const v1::SetUpDone& f, v1::OrderState* order) {
+  v1::SetUp* set_up = order->add_set_ups();
+  *set_up->mutable_set_up() = f;
+  finding::SetStamp(view, set_up->mutable_done());
+}
+
+void Note(const fact::FactView& view, const v1::TicketReturned& f, v1::OrderState* order) {
+  *order->mutable_ticket()->mutable_ticket() = f;
+  finding::SetStamp(view, order->mutable_ticket()->mutable_returned());
+}
+
+void Note(const fact::FactView& view, const v1::CallMade& f, v1::OrderState* order) {
+  auto* calls = order->mutable_calls();
+  auto call = std::find_if(calls->begin(), calls->end(),
+                           [&](const v1::Call& c) { return c.kind() == f.kind(); });
+  v1::Call* made = call == calls->end() ? calls->Add() : &*call;
+  made->set_kind(f.kind());
+  made->set_outcome(f.outcome());
+  made->clear_again_date();
+  if (f.has_again_date()) *made->mutable_again_date() = f.again_date();
+  finding::SetStamp(view, made->mutable_made());
+}
+
+}  // namespace
+
+void NoteInHome(const fact::FactView& view, v1::OrderState* order) {
+  const v1::Fact& fact = view.fact();
+  if (fact.has_set_up_done()) return Note(view, fact.set_up_done(), order);
+  if (fact.has_ticket_returned()) return Note(view, fact.ticket_returned(), order);
+  if (fact.has_call_made()) return Note(view, fact.call_made(), order);
+}
+
+void NoteLeft(const v1::HandedOver& handed_over, v1::OrderState* order) {
+  *order->mutable_papers_left() = handed_over.papers();
+  *order->mutable_accessories() = handed_over.accessories();
+  order->clear_kit_left();
+  for (const v1::KitItem& item : handed_over.kit()) order->add_kit_left(item.item());
+}
+
+}  // namespace ferrule::order
