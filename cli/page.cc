@@ -144,7 +144,8 @@ std::string Rows(const std::string& csv) {
     cell.clear();
     out += head ? "<thead><tr>" : "<tr>";
     for (const std::string& c : cells) {
-      absl::StrAppend(&out, head ? "<th scope=\"col\">" : "<td>", Escaped(c), head ? "</th>" : "</td>");
+      absl::StrAppend(&out, head ? "<th scope=\"col\">" : "<td>", Escaped(c),
+                      head ? "</th>" : "</td>");
     }
     out += head ? "</tr></thead><tbody>" : "</tr>";
     head = false;
@@ -233,8 +234,8 @@ void Page::Add(const Chart& chart) {
   }
   body_ += frame.Grid(chart.steps, chart.unit);
   for (const ChartLine& line : chart.lines) {
-    absl::StrAppend(&body_, "<path class=\"", ClassOf(line.look), "\" d=\"", frame.Path(line.values),
-                    "\"/>");
+    absl::StrAppend(&body_, "<path class=\"", ClassOf(line.look), "\" d=\"",
+                    frame.Path(line.values), "\"/>");
   }
   absl::StrAppend(&body_, "</svg>", KeyOf(chart), "</figure>");
 }
@@ -244,7 +245,8 @@ void Page::AddBars(const std::string& title, const std::string& description,
   double most = 1e-9;
   for (const Bar& bar : bars) most = std::max(most, bar.value);
   const int n = ++pictures_;
-  const double high = 26 * static_cast<double>(bars.size()) + 6, from = 210, room = kWide - from - 70;
+  const double high = 26 * static_cast<double>(bars.size()) + 6, from = 210,
+               room = kWide - from - 70;
   absl::StrAppendFormat(
       &body_,
       "<figure><figcaption>%s</figcaption><svg viewBox=\"0 0 %g %g\" role=\"img\" "

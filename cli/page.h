@@ -25,9 +25,9 @@ struct ChartBand {
   std::vector<double> low, high;
 };
 struct Chart {
-  std::string title;        // what it shows, one line
-  std::string description;  // what is to be seen in it, for who cannot see it
-  std::string unit;         // of the upright axis
+  std::string title;               // what it shows, one line
+  std::string description;         // what is to be seen in it, for who cannot see it
+  std::string unit;                // of the upright axis
   std::vector<std::string> steps;  // labels along the level axis
   std::vector<ChartBand> bands;
   std::vector<ChartLine> lines;

@@ -18,8 +18,8 @@ absl::Status WritePage(Session& session, const Page& page) {
   out.close();
   if (!out || std::rename(draft.c_str(), file->c_str()) != 0) {
     std::remove(draft.c_str());
-    return absl::InvalidArgumentError(
-        absl::StrCat("--html: ", *file, " cannot be written; give a file in a folder that is there"));
+    return absl::InvalidArgumentError(absl::StrCat(
+        "--html: ", *file, " cannot be written; give a file in a folder that is there"));
   }
   session.Remark(absl::StrCat("wrote ", *file, "; open it in a browser"));
   return absl::OkStatus();

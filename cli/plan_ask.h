@@ -48,7 +48,8 @@ void PutBranchAndClass(const Line& line, Request* request) {
 inline constexpr Flag kPlanBranch{"--branch", "BRANCH", "only this branch"};
 inline constexpr Flag kPlanClass{"--class", "CLASS", "only this class of device"};
 inline constexpr Flag kPlanDays{"--days", "N", "coming days looked at"};
-inline constexpr Flag kPlanSeed{"--seed", "N", "what chance is drawn from; the same seed gives the same answer"};
+inline constexpr Flag kPlanSeed{"--seed", "N",
+                                "what chance is drawn from; the same seed gives the same answer"};
 inline constexpr Flag kPlanHtml{"--html", "FILE", "write a page with pictures, too"};
 
 // Writes the page to the file behind --html, when there is one, and says so on standard error.

@@ -52,11 +52,11 @@ Table SizeTable(const v1::ReportFleetSizeResponse& response) {
 
 // Rules side by side: what each asks and answers.
 std::string SizeText(const v1::FleetSize& s, const std::string& currency) {
-  std::string text = absl::StrCat(
-      Printable(s.branch()), " ", Printable(s.device_class()), ": ", s.unit_count(), " units now; ",
-      Decimal(s.orders_per_day(), 2), " orders a day x ", Decimal(s.cycle_days()),
-      " days of use; mean ", Decimal(s.mean_units()), ", peak ", Decimal(s.peak_units()),
-      " units wanted\n");
+  std::string text =
+      absl::StrCat(Printable(s.branch()), " ", Printable(s.device_class()), ": ", s.unit_count(),
+                   " units now; ", Decimal(s.orders_per_day(), 2), " orders a day x ",
+                   Decimal(s.cycle_days()), " days of use; mean ", Decimal(s.mean_units()),
+                   ", peak ", Decimal(s.peak_units()), " units wanted\n");
   const auto rule = [&](const std::string& count, const std::string& words) {
     absl::StrAppendFormat(&text, "  %5s  %s\n", count, words);
   };
@@ -72,14 +72,13 @@ std::string SizeText(const v1::FleetSize& s, const std::string& currency) {
        "when another unit is hired in: the least cost");
   absl::StrAppend(&text, "  ", Printable(s.agreement()), "\n");
   const v1::CycleDay& d = s.day_less();
-  absl::StrAppend(&text, "  one day less in the cycle frees ", Decimal(d.freed_units()),
-                  " units; with the units of now it loses ", Percent(d.lost_after_share()),
-                  " instead of ", Percent(d.lost_before_share()), ": ",
-                  Decimal(d.kept_orders_per_year()), " orders a year",
-                  d.worth_per_year_minor() > 0
-                      ? absl::StrCat(", ", Money(d.worth_per_year_minor(), currency))
-                      : "",
-                  "\n");
+  absl::StrAppend(
+      &text, "  one day less in the cycle frees ", Decimal(d.freed_units()),
+      " units; with the units of now it loses ", Percent(d.lost_after_share()), " instead of ",
+      Percent(d.lost_before_share()), ": ", Decimal(d.kept_orders_per_year()), " orders a year",
+      d.worth_per_year_minor() > 0 ? absl::StrCat(", ", Money(d.worth_per_year_minor(), currency))
+                                   : "",
+      "\n");
   if (!s.missing_money().empty()) {
     absl::StrAppend(&text, "  the settings' planning.class_plans do not give ",
                     Printable(s.missing_money()), ", so not every rule can answer\n");
@@ -93,8 +92,9 @@ void AddSize(const v1::FleetSize& s, Page* page) {
   page->Paragraph(s.agreement() + ".");
   Chart chart;
   chart.title = "Orders lost by size of the fleet";
-  chart.description = "The share of orders that find no unit, by formula and by simulation, for each "
-                      "number of units, and the share that is taken.";
+  chart.description =
+      "The share of orders that find no unit, by formula and by simulation, for each "
+      "number of units, and the share that is taken.";
   chart.unit = "units (level), % of orders lost (upright)";
   ChartLine formula{"by formula", ChartLine::Look::kMain, {}};
   ChartLine drawn{"by simulation", ChartLine::Look::kFaint, {}};
@@ -117,8 +117,8 @@ void AddSize(const v1::FleetSize& s, Page* page) {
                     absl::StrCat(s.profit_rule_count())});
   }
   if (s.has_hire_rule_count()) {
-    bars.push_back({"hiring in", static_cast<double>(s.hire_rule_count()),
-                    absl::StrCat(s.hire_rule_count())});
+    bars.push_back(
+        {"hiring in", static_cast<double>(s.hire_rule_count()), absl::StrCat(s.hire_rule_count())});
   }
   page->AddBars("Units by each rule", "The units of now beside what each rule asks for.", bars);
 }
@@ -127,7 +127,8 @@ absl::Status FleetSizes(Session& session, const Line& line) {
   v1::ReportFleetSizeRequest request;
   PutBranchAndClass(line, &request);
   Values values(session);
-  IfGiven(values.Whole("--days"), [&](int64_t v) { request.set_horizon_days(static_cast<int>(v)); });
+  IfGiven(values.Whole("--days"),
+          [&](int64_t v) { request.set_horizon_days(static_cast<int>(v)); });
   IfGiven(values.Number("--lost"), [&](double v) { request.set_lost_target_share(v / 100); });
   IfGiven(values.Number("--risk"),
           [&](double v) { request.set_short_day_target_probability(v / 100); });
@@ -175,7 +176,8 @@ absl::Status Transfers(Session& session, const Line& line) {
   v1::ReportTransfersRequest request;
   request.set_device_class(line.Get("--class").value_or(""));
   Values values(session);
-  IfGiven(values.Whole("--days"), [&](int64_t v) { request.set_horizon_days(static_cast<int>(v)); });
+  IfGiven(values.Whole("--days"),
+          [&](int64_t v) { request.set_horizon_days(static_cast<int>(v)); });
   if (!values.status().ok()) return values.status();
   if (absl::Status status = PutKnownAt(session, &request); !status.ok()) return status;
   v1::ReportTransfersResponse response;
@@ -184,15 +186,26 @@ absl::Status Transfers(Session& session, const Line& line) {
   if (!asked.ok()) return asked;
   const auto why = session.Explanation();
   if (!why.ok()) return why.status();
-  Table moves({{"from"}, {"to"}, {"device_class"}, {"units", true}, {"which"}, {"cost", true},
-               {"usable"}, {"saves_unit_days", true}});
+  Table moves({{"from"},
+               {"to"},
+               {"device_class"},
+               {"units", true},
+               {"which"},
+               {"cost", true},
+               {"usable"},
+               {"saves_unit_days", true}});
   for (const v1::Transfer& t : response.transfers()) {
     moves.Add({t.from_branch(), t.to_branch(), t.device_class(), absl::StrCat(t.unit_count()),
                Joined(t.units()), Money(t.cost_minor(), response.currency()), Day(t.usable_date()),
                Decimal(t.saved_unit_days())});
   }
-  Table balances({{"branch"}, {"device_class"}, {"units", true}, {"ready", true}, {"enough", true},
-                  {"spare", true}, {"worst_day"}});
+  Table balances({{"branch"},
+                  {"device_class"},
+                  {"units", true},
+                  {"ready", true},
+                  {"enough", true},
+                  {"spare", true},
+                  {"worst_day"}});
   for (const v1::BranchBalance& b : response.balances()) {
     balances.Add({b.branch(), b.device_class(), absl::StrCat(b.unit_count()),
                   absl::StrCat(b.ready_count()), absl::StrCat(b.enough_units_count()),
@@ -210,11 +223,12 @@ absl::StatusOr<std::pair<google::type::Date, google::type::Date>> ParseSpan(
     const std::string& text) {
   const size_t dots = text.find("..");
   const auto wrong = [&] {
-    return absl::InvalidArgumentError(absl::StrCat(
-        "'", text, "' is no span of days; write 2026-08-03..2026-08-09"));
+    return absl::InvalidArgumentError(
+        absl::StrCat("'", text, "' is no span of days; write 2026-08-03..2026-08-09"));
   };
   if (dots == std::string::npos) return wrong();
-  const auto from = time::ParseDay(text.substr(0, dots)), to = time::ParseDay(text.substr(dots + 2));
+  const auto from = time::ParseDay(text.substr(0, dots)),
+             to = time::ParseDay(text.substr(dots + 2));
   if (!from.ok() || !to.ok()) return wrong();
   return std::make_pair(time::FromDay(*from), time::FromDay(*to));
 }
@@ -251,13 +265,13 @@ absl::Status ReadChanges(Session& session, const Line& line, v1::ReportWhatIfReq
   IfGiven(values.Whole("--closet-par"), [&](int64_t v) {
     request->add_changes()->mutable_closet_par()->set_par_count(static_cast<int>(v));
   });
-  IfGiven(values.Number("--demand"), [&](double v) {
-    request->add_changes()->mutable_other_demand()->set_factor_ratio(v);
-  });
+  IfGiven(values.Number("--demand"),
+          [&](double v) { request->add_changes()->mutable_other_demand()->set_factor_ratio(v); });
   IfGiven(values.Whole("--days"),
           [&](int64_t v) { request->set_horizon_days(static_cast<int>(v)); });
   IfGiven(values.Whole("--seed"), [&](int64_t v) { request->set_seed(v); });
-  IfGiven(values.Whole("--paths"), [&](int64_t v) { request->set_path_count(static_cast<int>(v)); });
+  IfGiven(values.Whole("--paths"),
+          [&](int64_t v) { request->set_path_count(static_cast<int>(v)); });
   if (!values.status().ok()) return values.status();
   if (request->changes().empty()) {
     return absl::InvalidArgumentError(
@@ -283,7 +297,11 @@ absl::Status WhatIf(Session& session, const Line& line) {
   if (!asked.ok()) return asked;
   const auto why = session.Explanation();
   if (!why.ok()) return why.status();
-  Table table({{"figure"}, {"unit"}, {"as_it_is", true}, {"changed", true}, {"difference", true},
+  Table table({{"figure"},
+               {"unit"},
+               {"as_it_is", true},
+               {"changed", true},
+               {"difference", true},
                {"error", true}});
   for (const v1::WhatIfRow& row : response.rows()) {
     const double error = row.difference_error_value();
@@ -306,9 +324,11 @@ absl::Status WhatIf(Session& session, const Line& line) {
   for (const std::string& change : response.change_texts()) page.Paragraph(change + ".");
   Chart chart;
   chart.title = "Mean units wanted, as it is and changed";
-  chart.description = "Two lines over the coming days: the mean units wanted as it is, and changed.";
+  chart.description =
+      "Two lines over the coming days: the mean units wanted as it is, and changed.";
   chart.unit = "units wanted";
-  ChartLine base{"as it is", ChartLine::Look::kFaint, {}}, changed{"changed", ChartLine::Look::kMain, {}};
+  ChartLine base{"as it is", ChartLine::Look::kFaint, {}},
+      changed{"changed", ChartLine::Look::kMain, {}};
   for (const v1::WhatIfDay& day : response.days()) {
     chart.steps.push_back(ShortDay(day.date()));
     base.values.push_back(day.base_units());
@@ -325,22 +345,23 @@ absl::Status WhatIf(Session& session, const Line& line) {
 
 void AddFleetPlanCommands(Catalog* catalog) {
   const Flag paths{"--paths", "N", "futures drawn; default 2000"};
-  catalog->push_back({"fleet-size",
-                      Group::kLook,
-                      Kind::kReads,
-                      "say how many units to keep, by every rule side by side with the money",
-                      {},
-                      {kPlanBranch,
-                       kPlanClass,
-                       kPlanDays,
-                       {"--lost", "PERCENT", "share of orders that may be lost; default the settings'"},
-                       {"--risk", "PERCENT", "risk of being short on a day that is taken"},
-                       {"--budget", "AMOUNT", "money for new units: what it buys, the best first"},
-                       kPlanSeed,
-                       paths,
-                       kPlanHtml},
-                      "ferrule fleet-size --class knee --budget 20000",
-                      FleetSizes});
+  catalog->push_back(
+      {"fleet-size",
+       Group::kLook,
+       Kind::kReads,
+       "say how many units to keep, by every rule side by side with the money",
+       {},
+       {kPlanBranch,
+        kPlanClass,
+        kPlanDays,
+        {"--lost", "PERCENT", "share of orders that may be lost; default the settings'"},
+        {"--risk", "PERCENT", "risk of being short on a day that is taken"},
+        {"--budget", "AMOUNT", "money for new units: what it buys, the best first"},
+        kPlanSeed,
+        paths,
+        kPlanHtml},
+       "ferrule fleet-size --class knee --budget 20000",
+       FleetSizes});
   catalog->push_back({"transfers",
                       Group::kLook,
                       Kind::kReads,
@@ -355,7 +376,8 @@ void AddFleetPlanCommands(Catalog* catalog) {
        Kind::kReads,
        "run the recorded year and the forecast again with something changed",
        {{"BRANCH", "the branch"}, {"CLASS", "the class of device"}},
-       {{"--away", "PRESCRIBER=FROM..THROUGH", "the prescriber does not operate on these days", true},
+       {{"--away", "PRESCRIBER=FROM..THROUGH", "the prescriber does not operate on these days",
+         true},
         {"--length", "DAYS", "orders get this length of need"},
         {"--from-length", "DAYS", "only those with this length"},
         {"--prescriber", "REFERENCE", "only this prescriber's, for --length"},

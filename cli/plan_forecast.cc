@@ -19,7 +19,8 @@ absl::Status AskForecast(Session& session, const Line& line, v1::GetForecastResp
   v1::GetForecastRequest request;
   PutBranchAndClass(line, &request);
   Values values(session);
-  IfGiven(values.Whole("--days"), [&](int64_t v) { request.set_horizon_days(static_cast<int>(v)); });
+  IfGiven(values.Whole("--days"),
+          [&](int64_t v) { request.set_horizon_days(static_cast<int>(v)); });
   IfGiven(values.Whole("--seed"), [&](int64_t v) { request.set_seed(v); });
   if (!values.status().ok()) return values.status();
   if (absl::Status status = PutKnownAt(session, &request); !status.ok()) return status;
@@ -74,10 +75,10 @@ std::string Strip(const v1::ForecastDay& day, int64_t units, int64_t most, int w
 
 std::string RiskText(const v1::ClassForecast& f) {
   const v1::ShortageRisk& risk = f.risk();
-  std::string text = absl::StrCat(
-      "  short on the worst day (", Day(risk.worst_date()), "): ",
-      Percent(risk.worst_day_probability()), "; on at least one of ", f.days_size(),
-      " days: ", Percent(risk.at_least_once_probability()), "\n");
+  std::string text =
+      absl::StrCat("  short on the worst day (", Day(risk.worst_date()),
+                   "): ", Percent(risk.worst_day_probability()), "; on at least one of ",
+                   f.days_size(), " days: ", Percent(risk.at_least_once_probability()), "\n");
   absl::StrAppend(&text, "  enough for every day at ", Percent(risk.target_probability(), 0),
                   " risk: ", risk.enough_units_count(), " units; expected short ",
                   Decimal(risk.short_unit_days()), ", spare ", Decimal(risk.spare_unit_days(), 0),
@@ -136,9 +137,11 @@ void AddPictures(const v1::ClassForecast& f, Page* page) {
   Chart fan;
   fan.title = absl::StrCat("Units of ", f.device_class(), " needed at ", f.branch());
   fan.description = absl::StrCat(
-      "Units in use on the past days, then the median and the 80 and 95 percent bounds of the coming "
+      "Units in use on the past days, then the median and the 80 and 95 percent bounds of the "
+      "coming "
       "days against ",
-      f.unit_count() - f.blocked_count(), " units that can go out. The table below has the numbers.");
+      f.unit_count() - f.blocked_count(),
+      " units that can go out. The table below has the numbers.");
   fan.unit = "units in use at the day's end";
   ChartLine past{"in use until today", ChartLine::Look::kMain, {}};
   ChartLine median{"median", ChartLine::Look::kMain, {}};

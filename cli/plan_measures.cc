@@ -1,7 +1,8 @@
 // Measures with the records behind them, and how good forecasts were.
+#include <unistd.h>
+
 #include <algorithm>
 #include <cstdio>
-#include <unistd.h>
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
@@ -18,8 +19,15 @@ std::string FigureWords(const v1::Measure& m) {
 }
 
 Table MeasureTable(const v1::ReportMeasuresResponse& response) {
-  Table table({{"measure"}, {"part"}, {"value", true}, {"unit"}, {"cases", true}, {"open", true},
-               {"numerator", true}, {"denominator", true}, {"text"}});
+  Table table({{"measure"},
+               {"part"},
+               {"value", true},
+               {"unit"},
+               {"cases", true},
+               {"open", true},
+               {"numerator", true},
+               {"denominator", true},
+               {"text"}});
   for (const v1::Measure& m : response.measures()) {
     table.Add({m.measure(), "", m.has_value() ? Decimal(m.value(), 3) : "", m.unit(),
                absl::StrCat(m.case_count()), absl::StrCat(m.open_count()),
@@ -70,10 +78,10 @@ std::string Heading(const std::string& word) {
 }
 
 Page MeasurePage(const v1::ReportMeasuresResponse& response, const Table& table) {
-  Page page("Measures of the depot",
-            absl::StrCat("From ", Day(response.from_date()), " through ",
-                         Day(response.through_date()), ", as known ",
-                         time::FormatUtc(time::ToMicros(response.known_time())), "."));
+  Page page(
+      "Measures of the depot",
+      absl::StrCat("From ", Day(response.from_date()), " through ", Day(response.through_date()),
+                   ", as known ", time::FormatUtc(time::ToMicros(response.known_time())), "."));
   std::string heading;
   std::vector<Bar> shares;
   for (const v1::Measure& m : response.measures()) {
@@ -81,10 +89,10 @@ Page MeasurePage(const v1::ReportMeasuresResponse& response, const Table& table)
       heading = m.heading();
       page.Heading(Heading(heading));
     }
-    page.Paragraph(absl::StrCat(m.text(), ": ", FigureWords(m), " (", m.case_count(), " cases",
-                                m.open_count() > 0 ? absl::StrCat(", ", m.open_count(), " still open")
-                                                   : std::string(),
-                                "). ", m.missing().empty() ? "" : m.missing() + "."));
+    page.Paragraph(absl::StrCat(
+        m.text(), ": ", FigureWords(m), " (", m.case_count(), " cases",
+        m.open_count() > 0 ? absl::StrCat(", ", m.open_count(), " still open") : std::string(),
+        "). ", m.missing().empty() ? "" : m.missing() + "."));
     if (m.measure() != "cycle-time") continue;
     std::vector<Bar> bars;
     for (const v1::MeasurePart& part : m.parts()) {
@@ -124,9 +132,9 @@ absl::Status Measures(Session& session, const Line& line) {
   const auto why = session.Explanation();
   if (!why.ok()) return why.status();
   const absl::TimeZone zone = session.zones().OfBranch(request.branch());
-  std::string text = absl::StrCat("From ", Day(response.from_date()), " through ",
-                                  Day(response.through_date()), ", as known ",
-                                  Local(response.known_time(), zone), " (", zone.name(), "):\n");
+  std::string text =
+      absl::StrCat("From ", Day(response.from_date()), " through ", Day(response.through_date()),
+                   ", as known ", Local(response.known_time(), zone), " (", zone.name(), "):\n");
   std::string heading;
   for (const v1::Measure& m : response.measures()) {
     if (m.heading() != heading) {
@@ -141,9 +149,18 @@ absl::Status Measures(Session& session, const Line& line) {
 }
 
 Table ScoreTable(const v1::ForecastScores& scores) {
-  Table table({{"branch"}, {"device_class"}, {"days_ahead"}, {"cases", true}, {"error", true},
-               {"of_naive", true}, {"wape", true}, {"bias", true}, {"scaled_loss", true},
-               {"naive_loss", true}, {"inside_80", true}, {"inside_95", true},
+  Table table({{"branch"},
+               {"device_class"},
+               {"days_ahead"},
+               {"cases", true},
+               {"error", true},
+               {"of_naive", true},
+               {"wape", true},
+               {"bias", true},
+               {"scaled_loss", true},
+               {"naive_loss", true},
+               {"inside_80", true},
+               {"inside_95", true},
                {"below_q95", true}});
   for (const v1::ScoreRow& row : scores.rows()) {
     const bool last = row.through_ahead_days() >= 365;
@@ -188,7 +205,8 @@ absl::Status Backtest(Session& session, const Line& line) {
   v1::WatchBacktestRequest request;
   PutBranchAndClass(line, &request);
   Values values(session);
-  IfGiven(values.Whole("--days"), [&](int64_t v) { request.set_horizon_days(static_cast<int>(v)); });
+  IfGiven(values.Whole("--days"),
+          [&](int64_t v) { request.set_horizon_days(static_cast<int>(v)); });
   IfGiven(values.Whole("--origins"),
           [&](int64_t v) { request.set_origin_count(static_cast<int>(v)); });
   IfGiven(values.Whole("--step"), [&](int64_t v) { request.set_step_days(static_cast<int>(v)); });

@@ -73,9 +73,9 @@ class BacktestStream final : public Stream {
 
 }  // namespace
 
-absl::StatusOr<std::unique_ptr<Stream>> OpenBacktest(
-    std::shared_ptr<outlook::RecordsReader> reader, StreamCall& call,
-    const v1::WatchBacktestRequest& request) {
+absl::StatusOr<std::unique_ptr<Stream>> OpenBacktest(std::shared_ptr<outlook::RecordsReader> reader,
+                                                     StreamCall& call,
+                                                     const v1::WatchBacktestRequest& request) {
   if (request.has_known_time()) {
     const auto known = InstantOf("known_time", request.known_time());
     if (!known.ok()) return known.status();

@@ -11,8 +11,8 @@
 
 namespace ferrule::service {
 
-absl::StatusOr<std::unique_ptr<Stream>> OpenBacktest(
-    std::shared_ptr<outlook::RecordsReader> reader, StreamCall& call,
-    const v1::WatchBacktestRequest& request);
+absl::StatusOr<std::unique_ptr<Stream>> OpenBacktest(std::shared_ptr<outlook::RecordsReader> reader,
+                                                     StreamCall& call,
+                                                     const v1::WatchBacktestRequest& request);
 
 }  // namespace ferrule::service

@@ -103,8 +103,7 @@ std::vector<Method> PlanMethods(ledger::Ledger* ledger) {
   methods.push_back(Answer(reader, "ReportMeasures", &outlook::Measures));
   methods.push_back(Answer(reader, "ReportForecastDiary", &outlook::ScoreDiary));
   methods.push_back(ServerStreaming<v1::WatchBacktestRequest>(
-      Path("WatchBacktest"),
-      [reader](StreamCall& call, const v1::WatchBacktestRequest& request) {
+      Path("WatchBacktest"), [reader](StreamCall& call, const v1::WatchBacktestRequest& request) {
         return OpenBacktest(reader, call, request);
       }));
   return methods;

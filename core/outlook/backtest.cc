@@ -62,7 +62,7 @@ plan::StepForecast StepOf(const plan::Pmf& pmf) {
 plan::StepForecast StepOf(const v1::ForecastDayNoted& day) {
   plan::StepForecast step;
   step.mean = day.mean_units();
-  const int64_t quantiles[] = {day.low_95(), day.low_80(), day.median(), day.high_80(),
+  const int64_t quantiles[] = {day.low_95(), day.low_80(),  day.median(), day.high_80(),
                                day.q95(),    day.high_95(), day.q99()};
   for (size_t q = 0; q < plan::kLevels.size(); ++q)
     step.quantiles[q] = static_cast<double>(quantiles[q]);
@@ -116,7 +116,8 @@ absl::Status Backtest::Run(int i) {
     if (!branch_.empty() && branch.branch != branch_) continue;
     plan::OccupancyInput input = branch.input;
     // The branch's day in which the origin falls is not over: it is the first one forecast.
-    input.now = time::DayNumber(time::LocalDay(origin_us, (*records)->rules().ZoneOf(branch.branch))) - 1;
+    input.now =
+        time::DayNumber(time::LocalDay(origin_us, (*records)->rules().ZoneOf(branch.branch))) - 1;
     input.horizon = horizon_;
     const auto all = plan::ForecastOccupancy(input);
     for (size_t c = 0; c < branch.classes.size() && c < all.size(); ++c) {
@@ -169,8 +170,8 @@ absl::StatusOr<v1::ReportForecastDiaryResponse> ScoreDiary(
       for (int h = 1; h <= c.days_size(); ++h) {
         if (!series.Has(origin + h)) break;
         scored = true;
-        book.Add({noted.branch(), c.device_class(), h, StepOf(c.days(h - 1)),
-                  series.At(origin + h), series.Naive(origin, origin + h), scale});
+        book.Add({noted.branch(), c.device_class(), h, StepOf(c.days(h - 1)), series.At(origin + h),
+                  series.Naive(origin, origin + h), scale});
       }
     }
     if (scored) response.set_noted_count(response.noted_count() + 1);

@@ -94,8 +94,8 @@ void Figure::PutRatio(double numerator, double denominator, double scale, int64_
 
 void Figure::PutTimes(const std::vector<plan::Stay>& times) {
   measure_.set_case_count(static_cast<int64_t>(times.size()));
-  measure_.set_open_count(std::count_if(times.begin(), times.end(),
-                                        [](const plan::Stay& s) { return !s.ended; }));
+  measure_.set_open_count(
+      std::count_if(times.begin(), times.end(), [](const plan::Stay& s) { return !s.ended; }));
   if (times.empty()) return;
   const auto curve = plan::ProductLimit(times);
   if (!curve.ok()) return;

@@ -16,8 +16,8 @@ namespace ferrule::outlook {
 // What every measure is computed from.
 class MeasureContext {
  public:
-  MeasureContext(const Records& records, const v1::ReportMeasuresRequest& request, int64_t first_day,
-                 int64_t last_day, int64_t at_us);
+  MeasureContext(const Records& records, const v1::ReportMeasuresRequest& request,
+                 int64_t first_day, int64_t last_day, int64_t at_us);
 
   const Records& records() const { return records_; }
   const std::vector<Turn>& turns() const { return turns_; }

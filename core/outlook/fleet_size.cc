@@ -70,9 +70,11 @@ void PutPoints(const Sizing& s, const plan::PathSet& paths, const std::set<int64
     }
     point.set_worst_day_probability(worst);
     point.set_at_least_once_probability(std::max(worst, paths.ShortAtLeastOnce(units)));
-    point.set_short_units_per_day(shortage / static_cast<double>(std::max<size_t>(1, s.days.size())));
+    point.set_short_units_per_day(shortage /
+                                  static_cast<double>(std::max<size_t>(1, s.days.size())));
     if (s.targets.has_rent && s.targets.has_cost) {
-      point.set_profit_per_day_minor(MinorOf(plan::LostOrdersProfit(s.load, units, s.targets.money)));
+      point.set_profit_per_day_minor(
+          MinorOf(plan::LostOrdersProfit(s.load, units, s.targets.money)));
     }
     if (s.targets.has_cost && s.targets.has_shortage) {
       point.set_hire_cost_per_day_minor(MinorOf(HireCost(s, units)));
@@ -182,7 +184,8 @@ void Buy(const std::vector<Sizing>& all, int64_t budget_minor,
     const Sizing& s = all[k];
     price[k] = s.targets.price_minor;
     if (!s.targets.has_rent || !(price[k] > 0)) continue;
-    const int64_t most = std::min<int64_t>(200, budget_minor / std::max<int64_t>(1, MinorOf(price[k])));
+    const int64_t most =
+        std::min<int64_t>(200, budget_minor / std::max<int64_t>(1, MinorOf(price[k])));
     double before = plan::LostOrdersProfit(s.load, s.fleet.units, s.targets.money);
     for (int64_t n = 1; n <= most; ++n) {
       const double after = plan::LostOrdersProfit(s.load, s.fleet.units + n, s.targets.money);
@@ -298,7 +301,8 @@ absl::StatusOr<v1::ReportFleetSizeResponse> SizeFleets(const Records& records,
       s.occupancy = now[c];
       s.load = LoadOf(now[c]);
       for (const plan::OccupancyDay& day : now[c].days) s.days.push_back(day.units);
-      const double cost = s.fleet.units > 0 ? static_cast<double>(s.fleet.cost_minor) / s.fleet.units : 0;
+      const double cost =
+          s.fleet.units > 0 ? static_cast<double>(s.fleet.cost_minor) / s.fleet.units : 0;
       s.targets = TargetsOf(records.rules(), s.device_class, cost);
       if (request.lost_target_share() > 0) s.targets.lost_share = request.lost_target_share();
       if (request.short_day_target_probability() > 0) {

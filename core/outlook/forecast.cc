@@ -84,9 +84,9 @@ std::string Standing(const plan::Booking& b, int64_t now) {
   const auto day = [](int64_t number) { return time::FormatDay(time::DayFromNumber(number)); };
   if (b.start <= now && b.returned <= now) return "back since " + day(b.returned) + ", not ready";
   if (b.start <= now) {
-    return absl::StrCat("out since ", day(b.start),
-                        b.prescribed_days > 0 ? absl::StrCat(", for ", b.prescribed_days, " days")
-                                              : std::string());
+    return absl::StrCat(
+        "out since ", day(b.start),
+        b.prescribed_days > 0 ? absl::StrCat(", for ", b.prescribed_days, " days") : std::string());
   }
   return absl::StrCat("booked for ", day(b.surgery));
 }
@@ -131,10 +131,9 @@ void PutRecords(const BranchInput& branch, const plan::ClassOccupancy& occupancy
 
 bool IsEmpty(const BranchInput& branch, size_t c) {
   return branch.fleets[c].units == 0 &&
-         std::none_of(branch.input.bookings.begin(), branch.input.bookings.end(),
-                      [c](const plan::Booking& b) {
-                        return b.device_class == static_cast<int>(c);
-                      });
+         std::none_of(
+             branch.input.bookings.begin(), branch.input.bookings.end(),
+             [c](const plan::Booking& b) { return b.device_class == static_cast<int>(c); });
 }
 
 }  // namespace
@@ -142,8 +141,8 @@ bool IsEmpty(const BranchInput& branch, size_t c) {
 absl::StatusOr<int> HorizonOf(int days, int usual, int least, int most) {
   if (days == 0) return usual;
   if (days >= least && days <= most) return days;
-  return absl::InvalidArgumentError(absl::StrCat("horizon_days is ", days, ": give ", least,
-                                                 " to ", most, ", or 0 for ", usual));
+  return absl::InvalidArgumentError(
+      absl::StrCat("horizon_days is ", days, ": give ", least, " to ", most, ", or 0 for ", usual));
 }
 
 absl::StatusOr<std::vector<Asked>> AskedOf(const std::vector<BranchInput>& inputs,

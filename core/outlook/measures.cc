@@ -37,8 +37,8 @@ absl::StatusOr<Window> WindowOf(const Records& records, const v1::ReportMeasures
                                                        : branches.Get(0).id();
   const int64_t today = time::DayNumber(time::LocalDay(at_us, records.rules().ZoneOf(branch)));
   Window window;
-  window.last = request.has_through_date() ? time::DayNumber(time::ToDay(request.through_date()))
-                                           : today - 1;
+  window.last =
+      request.has_through_date() ? time::DayNumber(time::ToDay(request.through_date())) : today - 1;
   window.first = request.has_from_date() ? time::DayNumber(time::ToDay(request.from_date()))
                                          : window.last - kUsualDays + 1;
   if (window.first > window.last) {
@@ -46,9 +46,9 @@ absl::StatusOr<Window> WindowOf(const Records& records, const v1::ReportMeasures
         "the window ends before it begins: give from_date before through_date");
   }
   if (window.first > today) {
-    return absl::InvalidArgumentError(absl::StrCat(
-        "the window begins after ", time::FormatDay(time::DayFromNumber(today)),
-        ", when nothing has happened yet; ferrule forecast looks ahead"));
+    return absl::InvalidArgumentError(
+        absl::StrCat("the window begins after ", time::FormatDay(time::DayFromNumber(today)),
+                     ", when nothing has happened yet; ferrule forecast looks ahead"));
   }
   return window;
 }

@@ -60,7 +60,8 @@ v1::Measure WhereDaysGo(const MeasureContext& context) {
     std::array<double, kStages> own{};
     const UnitRecord& unit = context.records().units[turn.unit];
     for (const StageSpan& span : SpansOf(context.records(), unit, turn.out_us, turn.next_us)) {
-      own[static_cast<size_t>(span.stage)] += static_cast<double>(span.to_us - span.from_us) / kDayUs;
+      own[static_cast<size_t>(span.stage)] +=
+          static_cast<double>(span.to_us - span.from_us) / kDayUs;
     }
     for (size_t s = 0; s < own.size(); ++s) sums[s] += own[s], each[s].push_back(own[s]);
     const double days = static_cast<double>(turn.next_us - turn.out_us) / kDayUs;
@@ -105,7 +106,8 @@ v1::Measure FirstPass(const MeasureContext& context) {
     for (size_t k = i; k-- > 0;) {
       const UnitStep& before = unit.steps[k];
       // An inspection or a repair in between makes this one a second look.
-      if (before.what == v1::Fact::kInspectionDone || before.what == v1::Fact::kRepairClosed) return;
+      if (before.what == v1::Fact::kInspectionDone || before.what == v1::Fact::kRepairClosed)
+        return;
       if (before.what == v1::Fact::kReceivedBack || before.custody == v1::CUSTODY_HOME) break;
       if (k == 0) return;
     }
@@ -133,8 +135,8 @@ v1::Measure NoFaultFound(const MeasureContext& context) {
 }
 
 v1::Measure RepeatFailure(const MeasureContext& context) {
-  Figure figure(context, "repeat-failure", "bench",
-                "repairs followed by another within 30 days", "%",
+  Figure figure(context, "repeat-failure", "bench", "repairs followed by another within 30 days",
+                "%",
                 "repairs closed in the window after which a repair was opened within 30 days / "
                 "repairs closed; repairs younger than that count as open");
   constexpr double kDays = 30;
@@ -186,14 +188,14 @@ v1::Measure HoursBetweenFailures(const MeasureContext& context) {
     hours += added;
     failures += own;
     if (added > 0 || own > 0) {
-      figure.Record("units/" + unit.unit,
-                    absl::StrFormat("%.1f h, %d repairs opened", added, own), added,
-                    unit.steps.back().fact);
+      figure.Record("units/" + unit.unit, absl::StrFormat("%.1f h, %d repairs opened", added, own),
+                    added, unit.steps.back().fact);
     }
   }
   figure.PutRatio(hours, static_cast<double>(failures), 1, failures);
   if (incomplete > 0) {
-    figure.Missing(absl::StrCat(incomplete, " units have a meter reading missing and are left out"));
+    figure.Missing(
+        absl::StrCat(incomplete, " units have a meter reading missing and are left out"));
   }
   return figure.Take();
 }
@@ -221,8 +223,8 @@ v1::Measure ChainCompliance(const MeasureContext& context) {
 }  // namespace
 
 std::vector<v1::Measure> BenchMeasures(const MeasureContext& context) {
-  return {Turnaround(context),   WhereDaysGo(context),   FirstPass(context),
-          NoFaultFound(context), RepeatFailure(context), HoursBetweenFailures(context),
+  return {Turnaround(context),     WhereDaysGo(context),   FirstPass(context),
+          NoFaultFound(context),   RepeatFailure(context), HoursBetweenFailures(context),
           ChainCompliance(context)};
 }
 

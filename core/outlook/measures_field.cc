@@ -16,8 +16,8 @@ struct Rental {
   const OrderRecord* order = nullptr;
   const OrderStep* out = nullptr;
   const OrderStep* back = nullptr;
-  int64_t due_day = kNever;        // as known now
-  int64_t first_needed = kNever;   // as known just before the hand-over
+  int64_t due_day = kNever;       // as known now
+  int64_t first_needed = kNever;  // as known just before the hand-over
 };
 
 std::vector<Rental> Rentals(const MeasureContext& context) {
@@ -47,8 +47,8 @@ v1::Measure DaysToPickUp(const MeasureContext& context, const std::vector<Rental
   std::vector<plan::Stay> times;
   for (const Rental& r : rentals) {
     if (r.due_day < context.first_day() || r.due_day > context.last_day()) continue;
-    const int64_t end = context.DayOf(
-        r.back != nullptr ? r.back->happened_us : context.at_us(), r.order->branch);
+    const int64_t end =
+        context.DayOf(r.back != nullptr ? r.back->happened_us : context.at_us(), r.order->branch);
     const auto days = static_cast<double>(std::max<int64_t>(0, end - r.due_day));
     // Whole days: one that lasted 0 days ended within the first.
     times.push_back({days + 1, r.back != nullptr, 0});
@@ -241,8 +241,8 @@ v1::Measure LateReturnOdds(const MeasureContext& context, const std::vector<Rent
   std::map<int, std::vector<plan::Stay>> by_length;
   for (const Rental& r : rentals) {
     if (r.due_day < context.first_day() || r.due_day > context.last_day()) continue;
-    const int64_t end = context.DayOf(
-        r.back != nullptr ? r.back->happened_us : context.at_us(), r.order->branch);
+    const int64_t end =
+        context.DayOf(r.back != nullptr ? r.back->happened_us : context.at_us(), r.order->branch);
     const plan::Stay stay{static_cast<double>(std::max<int64_t>(0, end - r.due_day)) + 1,
                           r.back != nullptr, 0};
     times.push_back(stay);
@@ -259,8 +259,8 @@ v1::Measure LateReturnOdds(const MeasureContext& context, const std::vector<Rent
   };
   const auto n = static_cast<int64_t>(times.size());
   if (n > 0) figure.PutRatio(beyond(times, 0), 100, 100, n);
-  figure.Open(std::count_if(times.begin(), times.end(),
-                            [](const plan::Stay& s) { return !s.ended; }));
+  figure.Open(
+      std::count_if(times.begin(), times.end(), [](const plan::Stay& s) { return !s.ended; }));
   for (const int days : {3, 7, 14, 30}) {
     if (n > 0) {
       figure.PutPart(absl::StrCat("more than ", days, " days late"), beyond(times, days), n);
@@ -279,15 +279,10 @@ v1::Measure LateReturnOdds(const MeasureContext& context, const std::vector<Rent
 
 std::vector<v1::Measure> FieldMeasures(const MeasureContext& context) {
   const std::vector<Rental> rentals = Rentals(context);
-  return {DaysToPickUp(context, rentals),
-          OverdueRate(context, rentals),
-          FailedPickups(context),
-          OnTimeSetUp(context, rentals),
-          ExchangeRate(context),
-          AccessoryLoss(context),
-          LateReturnOdds(context, rentals),
-          OrderCompleteness(context),
-          ExtensionLateness(context)};
+  return {
+      DaysToPickUp(context, rentals),   OverdueRate(context, rentals), FailedPickups(context),
+      OnTimeSetUp(context, rentals),    ExchangeRate(context),         AccessoryLoss(context),
+      LateReturnOdds(context, rentals), OrderCompleteness(context),    ExtensionLateness(context)};
 }
 
 }  // namespace ferrule::outlook

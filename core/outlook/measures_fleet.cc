@@ -38,8 +38,7 @@ std::vector<UnitDays> CountDays(const MeasureContext& context) {
     days.unit = &unit;
     for (int64_t day = context.first_day(); day <= context.last_day(); ++day) {
       const absl::CivilDay civil = time::DayFromNumber(day);
-      const UnitStep* rough =
-          StepAt(unit, time::StartOfDayMicros(civil + 1, absl::UTCTimeZone()));
+      const UnitStep* rough = StepAt(unit, time::StartOfDayMicros(civil + 1, absl::UTCTimeZone()));
       if (rough == nullptr) continue;
       const std::string branch = BranchOf(context.records(), *rough);
       const int64_t end_us = time::StartOfDayMicros(civil + 1, context.ZoneOf(branch)) - 1;
@@ -72,8 +71,7 @@ v1::Measure DaysOf(const MeasureContext& context, const std::vector<UnitDays>& a
     if (by_cost && days.unit->cost_minor == 0) ++without_cost;
     above += weight * static_cast<double>(days.*part);
     below += weight * static_cast<double>(days.owned);
-    figure.Record("units/" + days.unit->unit,
-                  absl::StrCat(days.*part, " of ", days.owned, " days"),
+    figure.Record("units/" + days.unit->unit, absl::StrCat(days.*part, " of ", days.owned, " days"),
                   static_cast<double>(days.*part), days.last);
   }
   figure.PutRatio(above, below, 100, static_cast<int64_t>(all.size()));
@@ -161,8 +159,8 @@ v1::Measure SearchList(const MeasureContext& context) {
   for (const Turn& turn : context.turns()) {
     const int64_t end = turn.back_us == kNever || turn.lost ? context.at_us() : turn.back_us;
     if (end <= turn.out_us) continue;
-    stays.push_back({static_cast<double>(end - turn.out_us) / kDayUs,
-                     turn.back_us != kNever && !turn.lost, 0});
+    stays.push_back(
+        {static_cast<double>(end - turn.out_us) / kDayUs, turn.back_us != kNever && !turn.lost, 0});
   }
   const auto curve = plan::ProductLimit(stays);
   int64_t count = 0, looked = 0;
@@ -178,7 +176,8 @@ v1::Measure SearchList(const MeasureContext& context) {
     } else if (step->custody == v1::CUSTODY_HOME) {
       const OrderRecord* order = context.records().FindOrder(step->order);
       if (order == nullptr || order->steps.back().due_day == kNever) continue;
-      const int64_t over = context.DayOf(context.at_us(), order->branch) - order->steps.back().due_day;
+      const int64_t over =
+          context.DayOf(context.at_us(), order->branch) - order->steps.back().due_day;
       if (over <= kOverdue) continue;
       const double out = silent;
       text = absl::StrCat("with order ", step->order, ", overdue by ", over, " days");
@@ -197,7 +196,8 @@ v1::Measure SearchList(const MeasureContext& context) {
   }
   figure.PutRatio(static_cast<double>(count), looked > 0 ? 1 : 0, 1, looked);
   if (count > 0) {
-    figure.PutPart("purchase cost", worth, count, context.records().rules().settings().currency().c_str());
+    figure.PutPart("purchase cost", worth, count,
+                   context.records().rules().settings().currency().c_str());
   }
   return figure.Take();
 }
@@ -211,16 +211,17 @@ std::vector<v1::Measure> FleetMeasures(const MeasureContext& context) {
              &UnitDays::rented, "unit-days with patients at the day's end / unit-days in the fleet",
              false),
       DaysOf(context, days, "cost-utilisation", "the same, each unit weighed by its purchase cost",
-             &UnitDays::rented, "sum of cost x days with patients / sum of cost x days in the fleet",
-             true),
+             &UnitDays::rented,
+             "sum of cost x days with patients / sum of cost x days in the fleet", true),
       DaysOf(context, days, "earning-utilisation",
              "unit-days on rent after the operation and not overdue, of those owned",
              &UnitDays::paid,
              "unit-days with patients from the operation through the due day / unit-days in the "
              "fleet",
              false),
-      DaysOf(context, days, "idle-share", "unit-days ready and free of those owned", &UnitDays::idle,
-             "unit-days ready and free at the day's end / unit-days in the fleet", false),
+      DaysOf(context, days, "idle-share", "unit-days ready and free of those owned",
+             &UnitDays::idle, "unit-days ready and free at the day's end / unit-days in the fleet",
+             false),
       TurnsPerYear(context, days),
       NeverEarns(context, days),
       LossRate(context, days),

@@ -8,6 +8,8 @@
 namespace ferrule::outlook {
 namespace {
 
+constexpr int64_t kWaits = 22;  // days after its day for which an order still waits
+
 int64_t LocalDayNumber(int64_t us, absl::TimeZone zone) {
   return us == kNever ? plan::kNotYet : time::DayNumber(time::LocalDay(us, zone));
 }
@@ -80,9 +82,12 @@ class Builder {
     const absl::TimeZone zone = records_.rules().ZoneOf(order.branch);
     plan::Booking booking;
     booking.device_class = ClassOf(&input, order.device_class);
+    if (!order.patient.empty()) booking.patient = IdOf(order.patient, 0) | 1;
+    booking.side = order.side == v1::SIDE_LEFT ? 1 : order.side == v1::SIDE_RIGHT ? 2 : 0;
     BookingSource source{order.order, "", order.prescriber, order.steps.front().fact};
     uint64_t version = 0;
     bool open = false;
+    bool turned_away = false;  // no unit could be promised when somebody asked
     const auto close = [&](int64_t day) {
       if (!open) return;
       booking.changed = day;
@@ -96,8 +101,11 @@ class Builder {
       booking.prescribed_days = step.length_days;
       source.fact = step.fact;
       if (step.what == v1::Fact::kHandedOver || step.what == v1::Fact::kExchanged) break;
+      turned_away |= step.what == v1::Fact::kPromiseRefused || step.what == v1::Fact::kWaitingNoted;
       if (step.status == v1::ORDER_STATUS_CANCELLED) {
+        booking.refused = turned_away && open;
         close(day);
+        booking.refused = false;
         continue;
       }
       const int64_t anchor = AnchorOf(step);
@@ -108,6 +116,12 @@ class Builder {
       booking.booked = std::min(day, surgery);
       booking.surgery = surgery;
       open = true;
+    }
+    // Nobody waits so long after the day: the order went elsewhere.
+    if (open && turned_away && turns.empty() && booking.surgery < input.input.now - kWaits) {
+      booking.refused = true;
+      close(booking.surgery);
+      return;
     }
     AddTurns(order, turns, zone, booking, source, open, version, &input);
   }
@@ -127,6 +141,7 @@ class Builder {
       booking.returned = LocalDayNumber(turn->back_us, zone);
       // A lost unit is none that will be ready again: its use ends where it was lost.
       booking.ready = turn->lost ? booking.returned : LocalDayNumber(turn->ready_us, zone);
+      if (booking.ready == plan::kNotYet) booking.ready = LocalDayNumber(turn->gone_us, zone);
       // A unit that went out again was ready, whatever was recorded.
       if (booking.ready == plan::kNotYet && turn->next_us != kNever) {
         booking.ready = LocalDayNumber(turn->next_us, zone);
@@ -134,7 +149,8 @@ class Builder {
       booking.prescribed_days = prescribed;
       if (turn->exchange && prescribed > 0) {
         const int64_t first = LocalDayNumber(turns.front()->out_us, zone);
-        booking.prescribed_days = static_cast<int>(std::max<int64_t>(1, prescribed - (start - first)));
+        booking.prescribed_days =
+            static_cast<int>(std::max<int64_t>(1, prescribed - (start - first)));
       }
       booking.id = IdOf(order.order, version++);
       source.unit = records_.units[turn->unit].unit;
@@ -148,6 +164,9 @@ class Builder {
   }
 
   static void Put(BranchInput* input, const plan::Booking& booking, const BookingSource& source) {
+    const auto number = static_cast<size_t>(booking.device_class);
+    input->refused.resize(std::max(input->refused.size(), number + 1));
+    if (booking.refused && booking.surgery > input->input.now - 365) ++input->refused[number];
     input->input.bookings.push_back(booking);
     input->sources.push_back(source);
   }

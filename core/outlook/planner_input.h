@@ -16,16 +16,16 @@ namespace ferrule::outlook {
 // What stands behind a booking of the planner.
 struct BookingSource {
   std::string order;
-  std::string unit;        // when one is or was out
+  std::string unit;  // when one is or was out
   std::string prescriber;
-  FactKey fact;            // the latest one that shaped it
+  FactKey fact;  // the latest one that shaped it
 };
 
 // One class of device at one branch.
 struct Fleet {
-  int units = 0;     // lent, accounted for
-  int held = 0;      // of these, kept back by a hold
-  int ready = 0;     // of these, ready and free now
+  int units = 0;           // lent, accounted for
+  int held = 0;            // of these, kept back by a hold
+  int ready = 0;           // of these, ready and free now
   int64_t cost_minor = 0;  // what the units cost
   std::vector<std::string> ready_units;
 };
@@ -33,8 +33,8 @@ struct Fleet {
 // One branch.
 struct BranchInput {
   std::string branch;
-  std::vector<std::string> classes;  // number = position
-  plan::OccupancyInput input;        // bookings, holidays, now: yesterday's end is today's begin
+  std::vector<std::string> classes;    // number = position
+  plan::OccupancyInput input;          // bookings, holidays, now: yesterday's end is today's begin
   std::vector<BookingSource> sources;  // beside input.bookings
   std::vector<Fleet> fleets;           // by class
   std::vector<int64_t> refused;        // by class: refused or left waiting in the last 365 days

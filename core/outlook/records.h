@@ -85,8 +85,8 @@ struct OrderRecord {
 };
 
 struct Records {
-  int64_t known_us = 0;      // nothing recorded later is in it
-  int64_t sequence = 0;      // position of the last entry in it
+  int64_t known_us = 0;  // nothing recorded later is in it
+  int64_t sequence = 0;  // position of the last entry in it
   std::shared_ptr<const depot::SettingsBook> book;
   std::vector<UnitRecord> units;    // by name
   std::vector<OrderRecord> orders;  // by name

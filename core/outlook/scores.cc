@@ -9,9 +9,9 @@ namespace ferrule::outlook {
 namespace {
 
 constexpr int kBins = 10;
-constexpr double kAlarm = .1;      // bias beyond this share is told
-constexpr double kSpread = .05;    // and coverage farther from its name than this
-constexpr int64_t kFew = 20;       // cases below which nothing is concluded
+constexpr double kAlarm = .1;    // bias beyond this share is told
+constexpr double kSpread = .05;  // and coverage farther from its name than this
+constexpr int64_t kFew = 20;     // cases below which nothing is concluded
 
 int BandOf(int ahead) {
   int band = 0;
@@ -71,10 +71,10 @@ v1::ForecastScores ScoreBook::Scores() const {
     cases += s.cases;
     inside += s.inside_95;
     if (s.cases >= kFew && std::abs(row.bias_share()) > kAlarm) {
-      scores.add_texts(absl::StrFormat(
-          "%s %s, %d to %d days ahead: the forecast is %.0f %% too %s on average", branch,
-          device_class, row.from_ahead_days(), row.through_ahead_days(),
-          100 * std::abs(row.bias_share()), row.bias_share() > 0 ? "high" : "low"));
+      scores.add_texts(
+          absl::StrFormat("%s %s, %d to %d days ahead: the forecast is %.0f %% too %s on average",
+                          branch, device_class, row.from_ahead_days(), row.through_ahead_days(),
+                          100 * std::abs(row.bias_share()), row.bias_share() > 0 ? "high" : "low"));
     }
   }
   if (cases == 0) {
@@ -90,7 +90,8 @@ v1::ForecastScores ScoreBook::Scores() const {
   for (double height : plan::TransformHistogram(transforms_, kBins)) scores.add_pit_share(height);
   scores.set_pit_probability(plan::FlatnessProbability(transforms_, kBins));
   scores.add_texts(absl::StrFormat(
-      "probability integral transform a week ahead, %d cases in ten bins: %s (chi-square, 9 degrees "
+      "probability integral transform a week ahead, %d cases in ten bins: %s (chi-square, 9 "
+      "degrees "
       "of freedom, p = %.3f)",
       static_cast<int64_t>(transforms_.size()),
       scores.pit_probability() < .01 ? "not level, so the bounds do not say what they claim"

@@ -16,8 +16,9 @@ namespace ferrule::outlook {
 
 class ScoreBook {
  public:
-  // One forecast of one day and what came. `naive`: units in use on the latest day before the origin
-  // with the same weekday; `scale`: the mean step over a week before the origin, 0 when not known.
+  // One forecast of one day and what came. `naive`: units in use on the latest day before the
+  // origin with the same weekday; `scale`: the mean step over a week before the origin, 0 when not
+  // known.
   struct Case {
     std::string branch, device_class;
     int ahead = 1;

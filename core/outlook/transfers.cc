@@ -72,8 +72,7 @@ class Planner {
       const int64_t usable = from.branch->input.now + 1 + lane->transit_days();
       *out.mutable_usable_date() = time::FromDay(time::DayFromNumber(usable));
       const auto away = static_cast<size_t>(lane->transit_days());
-      out.set_saved_unit_days(to.Short(to.units(), away) -
-                              to.Short(to.units() + move.units, away));
+      out.set_saved_unit_days(to.Short(to.units(), away) - to.Short(to.units() + move.units, away));
       response->set_cost_minor(response->cost_minor() + out.cost_minor());
     }
   }
@@ -134,9 +133,8 @@ class Planner {
         const Place& place = places_[to];
         const auto away = static_cast<size_t>(lane->transit_days());
         const int64_t units = place.units();
-        const double missed =
-            (place.Short(units, 0) - place.Short(units + 1, 0)) -
-            (place.Short(units, away) - place.Short(units + 1, away));
+        const double missed = (place.Short(units, 0) - place.Short(units + 1, 0)) -
+                              (place.Short(units, away) - place.Short(units + 1, away));
         lanes.push_back({from, to,
                          static_cast<double>(lane->cost_minor()) +
                              ShortDayCost(place.targets) * std::max(0.0, missed)});

@@ -15,8 +15,7 @@ bool BeginsTurn(const UnitStep& step, bool out_before) {
 void EndStay(const UnitStep& step, Turn* turn) {
   turn->back_us = step.happened_us;
   turn->back_fact = step.fact;
-  turn->lost =
-      step.custody == v1::CUSTODY_UNACCOUNTED || step.custody == v1::CUSTODY_LEFT_FLEET;
+  turn->lost = step.custody == v1::CUSTODY_UNACCOUNTED || step.custody == v1::CUSTODY_LEFT_FLEET;
   if (step.what == v1::Fact::kReceivedBack) turn->received_us = step.happened_us;
 }
 
@@ -24,6 +23,7 @@ void EndStay(const UnitStep& step, Turn* turn) {
 // longer counts) puts the earlier date away, so that the dates are those of the way that led on.
 void MakeReady(const UnitStep& step, Turn* turn) {
   if (turn->ready_us != kNever) return;
+  turn->gone_us = InFleet(step) ? kNever : std::min(turn->gone_us, step.happened_us);
   if (step.what == v1::Fact::kReceivedBack && turn->received_us == kNever) {
     turn->received_us = step.happened_us;
   }

@@ -21,6 +21,7 @@ struct Turn {
   int64_t passed_us = kNever;  // inspected
   int64_t ready_us = kNever;   // ready to go, the first time after coming back
   int64_t next_us = kNever;    // out again
+  int64_t gone_us = kNever;    // left the fleet after coming back and before it was ready
   bool lost = false;           // it went missing or off the books instead of coming back
   bool exchange = false;       // it replaced another unit in the home
   FactKey out_fact, back_fact, ready_fact;
@@ -64,7 +65,8 @@ const UnitStep* StepAt(const UnitRecord& unit, int64_t us);
 // Branch that a unit counts for: of its order while it is with a patient, else of its place; empty
 // when the settings know neither.
 std::string BranchOf(const Records& records, const UnitStep& step);
-// Whether it belongs to the fleet that is lent: rental or rented in, accounted for, not written off.
+// Whether it belongs to the fleet that is lent: rental or rented in, accounted for, not written
+// off.
 bool InFleet(const UnitStep& step);
 
 }  // namespace ferrule::outlook

@@ -27,7 +27,9 @@ int64_t DayOf(const google::type::Date& date) { return time::DayNumber(time::ToD
 std::string DayText(const google::type::Date& date) { return time::FormatDay(time::ToDay(date)); }
 
 // In [0, 1), the same for the same booking.
-double ShareOf(uint64_t id) { return static_cast<double>((id * 0x9e3779b97f4a7c15u) >> 11) * 0x1p-53; }
+double ShareOf(uint64_t id) {
+  return static_cast<double>((id * 0x9e3779b97f4a7c15u) >> 11) * 0x1p-53;
+}
 
 class Comparison {
  public:
@@ -62,9 +64,10 @@ class Comparison {
       case v1::Change::WHAT_NOT_SET:
         break;
     }
-    return absl::InvalidArgumentError("a change says nothing: give one of prescriber_away, "
-                                      "other_length, other_turnaround, more_units, closet_par or "
-                                      "other_demand");
+    return absl::InvalidArgumentError(
+        "a change says nothing: give one of prescriber_away, "
+        "other_length, other_turnaround, more_units, closet_par or "
+        "other_demand");
   }
 
   void Run(int paths, uint64_t seed, v1::ReportWhatIfResponse* out) {
@@ -137,8 +140,9 @@ class Comparison {
 
   absl::Status Length(const v1::OtherLength& length) {
     if (length.to_days() < 1 || length.to_days() > 730 || length.from_days() < 0) {
-      return absl::InvalidArgumentError("other_length needs to_days from 1 to 730, and from_days 0 "
-                                        "for all orders or the length that changes");
+      return absl::InvalidArgumentError(
+          "other_length needs to_days from 1 to 730, and from_days 0 "
+          "for all orders or the length that changes");
     }
     if (!length.prescriber().empty()) {
       if (absl::Status status = Know(length.prescriber()); !status.ok()) return status;
@@ -155,8 +159,8 @@ class Comparison {
         length.prescriber().empty() ? 1 : ShareOfPrescriber(length.prescriber());
     texts_.push_back(absl::StrCat(
         "orders ", length.prescriber().empty() ? "" : "of " + length.prescriber() + " ",
-        length.from_days() > 0 ? absl::StrCat("of ", length.from_days(), " days ") : "",
-        "are for ", length.to_days(), " days"));
+        length.from_days() > 0 ? absl::StrCat("of ", length.from_days(), " days ") : "", "are for ",
+        length.to_days(), " days"));
     return absl::OkStatus();
   }
 
@@ -230,8 +234,9 @@ class Comparison {
       const plan::Booking& b = base_.bookings[i];
       if (b.device_class != class_ || b.start > now_ || b.start <= now_ - kYear) continue;
       int64_t rental = (b.returned <= now_ ? b.returned : now_ + 1) - b.start;
-      const int64_t turning =
-          b.ready <= now_ ? b.ready - b.returned : b.returned <= now_ ? now_ + 1 - b.returned : 0;
+      const int64_t turning = b.ready <= now_      ? b.ready - b.returned
+                              : b.returned <= now_ ? now_ + 1 - b.returned
+                                                   : 0;
       if (!changed) {
         orders.push_back({b.start, rental + turning});
         continue;
@@ -264,8 +269,8 @@ class Comparison {
     const int64_t first = now_ - kYear + 1;
     const plan::ReplayResult a = plan::Replay(base, first, now_, base_.units);
     const plan::ReplayResult b = plan::Replay(changed, first, now_, changed_.units);
-    const plan::ReplayError error = plan::PairedError(base, base_.units, changed, changed_.units,
-                                                      first, now_, kDraws, seed);
+    const plan::ReplayError error =
+        plan::PairedError(base, base_.units, changed, changed_.units, first, now_, kDraws, seed);
     const std::string year = "recorded 52 weeks: ";
     Row(year + "orders", "orders", a.orders, b.orders, 0, out);
     Row(year + "orders without a unit", "orders", a.lost, b.lost, error.lost, out);
@@ -280,7 +285,8 @@ class Comparison {
                                           const std::vector<double>& b) {
     double sum = 0, squares = 0;
     const auto n = static_cast<double>(a.size());
-    for (size_t i = 0; i < a.size(); ++i) sum += b[i] - a[i], squares += (b[i] - a[i]) * (b[i] - a[i]);
+    for (size_t i = 0; i < a.size(); ++i)
+      sum += b[i] - a[i], squares += (b[i] - a[i]) * (b[i] - a[i]);
     const double mean = sum / n;
     return {mean, std::sqrt(std::max(0.0, squares / n - mean * mean) / n)};
   }
@@ -365,7 +371,8 @@ absl::StatusOr<v1::ReportWhatIfResponse> WhatIf(const Records& records,
   const auto asked = AskedOf(inputs, request.branch(), request.device_class());
   if (!asked.ok()) return asked.status();
   if (asked->empty()) {
-    return absl::NotFoundError(absl::StrCat("branch ", request.branch(), " has no units and no orders of class ",
+    return absl::NotFoundError(absl::StrCat("branch ", request.branch(),
+                                            " has no units and no orders of class ",
                                             request.device_class(), " yet"));
   }
   const BranchInput& branch = *asked->front().branch;

@@ -6,6 +6,7 @@
 
 #include "core/plan/calendar.h"
 #include "core/plan/level.h"
+#include "core/plan/second_side.h"
 #include "core/plan/stay_law.h"
 
 namespace ferrule::plan {
@@ -23,14 +24,18 @@ struct Stream {
   std::vector<double> counts;
 };
 
-Stream StreamOf(const std::vector<Booking>& known, int64_t now, int device_class) {
+Stream StreamOf(const std::vector<Booking>& known, const SidesOf& sides, int64_t now,
+                int device_class) {
   Stream stream;
   stream.first = now;
   for (const Booking& b : known)
     if (b.surgery <= now) stream.first = std::min(stream.first, b.surgery);
   stream.first = std::max(stream.first, now - kWindow + 1);
   stream.counts.assign(static_cast<size_t>(now - stream.first + 1), 0);
-  for (const Booking& b : known) {
+  for (size_t i = 0; i < known.size(); ++i) {
+    const Booking& b = known[i];
+    // Second sides follow from first ones, not from the calendar.
+    if (sides.is_second[i] != 0) continue;
     if ((b.changed <= now && !b.refused) || b.surgery > now || b.surgery < stream.first) continue;
     if (device_class >= 0 && b.device_class != device_class) continue;
     stream.counts[static_cast<size_t>(b.surgery - stream.first)] += 1;
@@ -79,10 +84,12 @@ bool Waits(const Booking& b, int64_t now) {
 
 class ClassForecast {
  public:
-  ClassForecast(const OccupancyInput& input, const std::vector<Booking>& known, int device_class,
-                const BookingHabits& habits, const StayLaw& stays)
+  ClassForecast(const OccupancyInput& input, const std::vector<Booking>& known,
+                const SidesOf& sides, int device_class, const BookingHabits& habits,
+                const StayLaw& stays)
       : input_(input),
         known_(known),
+        sides_(sides),
         class_(device_class),
         habits_(habits),
         stays_(stays),
@@ -97,7 +104,7 @@ class ClassForecast {
     result.starts.assign(horizon_, 0);
     AddOut(result);
     AddBooked(result);
-    const Stream own = StreamOf(known_, input_.now, class_);
+    const Stream own = StreamOf(known_, sides_, input_.now, class_);
     Orders(own, Expected(input_, all, own));
     for (size_t i = 0; i < horizon_; ++i) {
       OccupancyDay& day = result.days[i];
@@ -237,7 +244,9 @@ class ClassForecast {
       if (by > .1) blocks[past_blocks + i / kWeek].expected += expected[past + i] * by;
       rest_[i] = expected[past + i] * (1 - by) * habits_.GoesOut();
     }
-    for (const Booking& b : known_) {
+    for (size_t k = 0; k < known_.size(); ++k) {
+      const Booking& b = known_[k];
+      if (sides_.is_second[k] != 0) continue;
       const int64_t ahead = b.surgery - input_.now;
       if (b.device_class != class_ || b.changed <= input_.now || ahead < 1 ||
           ahead > static_cast<int64_t>(horizon_) || habits_.BookedBy(class_, ahead) <= .1)
@@ -256,7 +265,21 @@ class ClassForecast {
     for (size_t i = 0; i < horizon_; ++i)
       rate_[i] = rest_[i] * level_.Mean(past_blocks + i / kWeek) *
                  (i < input_.demand.size() ? input_.demand[i] : 1);
+    AddSecondSides();
     full_.assign(expected.begin() + static_cast<std::ptrdiff_t>(past), expected.end());
+  }
+
+  // Second sides that nobody has booked yet, by day of surgery.
+  void AddSecondSides() {
+    const std::vector<FirstSide>& first = sides_.first[static_cast<size_t>(class_)];
+    if (first.empty()) return;
+    const std::vector<double> second =
+        SecondSideLaw(first, input_.now).Expected(first, input_.now, input_.horizon);
+    for (size_t i = 0; i < horizon_; ++i) {
+      const double by = habits_.BookedBy(class_, static_cast<int64_t>(i) + 1);
+      rate_[i] += second[i] * (1 - by) * habits_.GoesOut() *
+                  (i < input_.demand.size() ? input_.demand[i] : 1);
+    }
   }
 
   double ToCome(size_t i, double* variance) const {
@@ -281,6 +304,7 @@ class ClassForecast {
 
   const OccupancyInput& input_;
   const std::vector<Booking>& known_;
+  const SidesOf& sides_;
   const int class_;
   const BookingHabits& habits_;
   const StayLaw& stays_;
@@ -302,10 +326,11 @@ std::vector<ClassOccupancy> ForecastOccupancy(const OccupancyInput& input) {
   const StayLaw stays(known, input.now, input.stays);
   int classes = std::max(1, input.classes);
   for (const Booking& b : known) classes = std::max(classes, b.device_class + 1);
-  const Stream all = StreamOf(known, input.now, -1);
+  const SidesOf sides = TellSides(known, input.now, classes);
+  const Stream all = StreamOf(known, sides, input.now, -1);
   std::vector<ClassOccupancy> result;
   for (int c = 0; c < classes; ++c)
-    result.push_back(ClassForecast(asked, known, c, habits, stays).Run(all));
+    result.push_back(ClassForecast(asked, known, sides, c, habits, stays).Run(all));
   return result;
 }
 

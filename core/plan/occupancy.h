@@ -38,12 +38,12 @@ struct ClassOccupancy {
   std::vector<OccupancyDay> days;  // now + 1, now + 2, ...
   // Orders per day still to come, before thinning by length: the load that other rules need.
   double orders_per_day = 0;
-  std::string basis;  // what it rests on; says when it is pooled
-  int64_t history = 0;  // surgeries of this class that the rate was learned from
-  double cycle = 0;     // mean days in use per order
+  std::string basis;           // what it rests on; says when it is pooled
+  int64_t history = 0;         // surgeries of this class that the rate was learned from
+  double cycle = 0;            // mean days in use per order
   std::vector<double> starts;  // expected units going out on each coming day
-  double doubt = 0;     // coefficient of variation of the level of orders to come
-  PathModel paths;      // the same to be drawn from
+  double doubt = 0;            // coefficient of variation of the level of orders to come
+  PathModel paths;             // the same to be drawn from
 };
 
 // One entry per class from 0 to the highest in the bookings, at least `classes`. Any amount of data

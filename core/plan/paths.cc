@@ -38,8 +38,8 @@ std::vector<double> Root(const std::vector<double>& covariance) {
 // The first day on which a unit is no longer in use, when `curve[k]` is the chance to be in use k
 // days after day 0.
 size_t EndOf(const std::vector<double>& curve, double chance) {
-  const auto it = std::partition_point(curve.begin(), curve.end(),
-                                       [chance](double p) { return p >= chance; });
+  const auto it =
+      std::partition_point(curve.begin(), curve.end(), [chance](double p) { return p >= chance; });
   return static_cast<size_t>(it - curve.begin());
 }
 

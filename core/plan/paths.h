@@ -12,10 +12,10 @@ namespace ferrule::plan {
 
 // A booking that stands.
 struct StandingOrder {
-  uint64_t stream = 0;                // parts its chance from all others
-  double goes = 1;                    // that a unit goes out at all
-  std::vector<double> start_chance;   // on day 1, 2, ... given that it does; sums to at most 1
-  size_t curve = 0;                   // of PathModel::busy
+  uint64_t stream = 0;               // parts its chance from all others
+  double goes = 1;                   // that a unit goes out at all
+  std::vector<double> start_chance;  // on day 1, 2, ... given that it does; sums to at most 1
+  size_t curve = 0;                  // of PathModel::busy
 };
 
 // What is drawn from; days are 1, 2, ... after now, vectors begin with day 1.
@@ -25,12 +25,12 @@ struct PathModel {
   std::vector<std::vector<double>> still;
   std::vector<uint64_t> still_id;  // of the booking behind each, as in StandingOrder::stream
   std::vector<StandingOrder> standing;
-  std::vector<double> rate;                // orders to come, by day of surgery
-  double dispersion = 1;                   // variance of a day's orders over their mean, >= 1
-  std::vector<double> level_covariance;    // of the log level of the weeks ahead, row by row
-  double doubt = 0;                        // coefficient of variation of the whole rate
-  std::vector<double> lag;                 // P(unit out k days after the surgery)
-  std::vector<std::vector<double>> busy;   // curves: P(in use k days after the start); [0] for all
+  std::vector<double> rate;               // orders to come, by day of surgery
+  double dispersion = 1;                  // variance of a day's orders over their mean, >= 1
+  std::vector<double> level_covariance;   // of the log level of the weeks ahead, row by row
+  double doubt = 0;                       // coefficient of variation of the whole rate
+  std::vector<double> lag;                // P(unit out k days after the surgery)
+  std::vector<std::vector<double>> busy;  // curves: P(in use k days after the start); [0] for all
 };
 
 // P(a standing order has a unit in use at the end of day `day`), day >= 1.
@@ -65,12 +65,11 @@ class PathSet {
     int32_t start = 0;  // first day in use; 0 for a unit that is out already
     int32_t end = 0;    // first day on which it is no longer in use
   };
-  void DrawPath(const PathModel& model, int path, uint64_t seed,
-                const std::vector<double>& factor);
+  void DrawPath(const PathModel& model, int path, uint64_t seed, const std::vector<double>& factor);
 
   size_t horizon_ = 0;
-  std::vector<Use> uses_;       // path after path, by start
-  std::vector<size_t> first_;   // of each path in uses_, and the end
+  std::vector<Use> uses_;        // path after path, by start
+  std::vector<size_t> first_;    // of each path in uses_, and the end
   std::vector<int32_t> wanted_;  // path after path, per day
   std::vector<double> mean_;
   double orders_ = 0;

@@ -53,8 +53,8 @@ ReplayResult Replay(const std::vector<ReplayOrder>& orders, int64_t first, int64
     for (const int64_t length : wanted[d]) {
       result.orders += 1;
       if (length <= 0) continue;
-      const int64_t end = std::min<int64_t>(static_cast<int64_t>(d) + length,
-                                            static_cast<int64_t>(days));
+      const int64_t end =
+          std::min<int64_t>(static_cast<int64_t>(d) + length, static_cast<int64_t>(days));
       const auto used = static_cast<double>(end - static_cast<int64_t>(d));
       if (in_use >= units) {
         result.lost += 1;

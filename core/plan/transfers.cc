@@ -58,9 +58,9 @@ long long Whole(double cost) { return std::llround(cost * kScale); }
 }  // namespace
 
 // Source -> giver k (one arc a unit, at what it loses) -> receiver k (the lane) -> sink (one arc a
-// unit, at what is left of the greatest gain). Every unit may also stay, at the greatest gain: a way
-// is taken only when it costs less than that. Givers and receivers are nodes of their own, so that
-// nothing travels through a third place.
+// unit, at what is left of the greatest gain). Every unit may also stay, at the greatest gain: a
+// way is taken only when it costs less than that. Givers and receivers are nodes of their own, so
+// that nothing travels through a third place.
 TransferPlan PlanTransfers(const std::vector<TransferPlace>& places,
                            const std::vector<TransferLane>& lanes) {
   const size_t n = places.size(), source = 2 * n, sink = 2 * n + 1;

@@ -29,7 +29,7 @@ struct TransferMove {
 
 struct TransferPlan {
   std::vector<TransferMove> moves;  // by sender, then receiver
-  double saved = 0;  // gains less losses and costs; 0 when nothing moves
+  double saved = 0;                 // gains less losses and costs; 0 when nothing moves
 };
 
 // The best plan as a flow of least cost (successive shortest paths). Lanes to or from no place are
