@@ -68,6 +68,9 @@ Catalog BuildCatalog() {
   AddImportCommands(&catalog);
   AddQueueCommands(&catalog);
   AddManualCommands(&catalog);
+  AddForecastCommands(&catalog);
+  AddFleetPlanCommands(&catalog);
+  AddMeasureCommands(&catalog);
   return catalog;
 }
 

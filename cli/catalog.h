@@ -54,5 +54,8 @@ void AddDemoCommands(Catalog* catalog);
 void AddImportCommands(Catalog* catalog);
 void AddQueueCommands(Catalog* catalog);
 void AddManualCommands(Catalog* catalog);
+void AddForecastCommands(Catalog* catalog);
+void AddFleetPlanCommands(Catalog* catalog);
+void AddMeasureCommands(Catalog* catalog);
 
 }  // namespace ferrule::cli

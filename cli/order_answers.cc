@@ -2,6 +2,7 @@
 #include "absl/strings/str_cat.h"
 #include "cli/catalog.h"
 #include "cli/pages.h"
+#include "cli/plan_ask.h"
 #include "cli/render_order.h"
 #include "cli/render_words.h"
 #include "cli/values.h"
@@ -9,6 +10,33 @@
 
 namespace ferrule::cli {
 namespace {
+
+// The board as pictures: one row of bars for each branch and class.
+Page BoardPage(const v1::GetBoardResponse& response, const Table& table, absl::TimeZone zone) {
+  Page page("The board",
+            absl::StrCat("As of ", Local(response.at_time(), zone), " (", zone.name(), ")."));
+  for (const v1::BoardRow& row : response.rows()) {
+    const std::pair<const char*, int> columns[] = {{"ready and free", row.ready_count()},
+                                                   {"held for orders", row.held_count()},
+                                                   {"with patients", row.on_rent_count()},
+                                                   {"to be cleaned", row.soiled_count()},
+                                                   {"to be inspected", row.to_inspect_count()},
+                                                   {"failed or in repair", row.in_repair_count()},
+                                                   {"blocked", row.blocked_count()},
+                                                   {"unaccounted for", row.unaccounted_count()}};
+    std::vector<Bar> bars;
+    for (const auto& [words, count] : columns) {
+      bars.push_back({words, static_cast<double>(count), absl::StrCat(count)});
+    }
+    page.AddBars(
+        absl::StrCat(row.branch(), ", ", row.device_class(), ": ", row.unit_count(), " units, ",
+                     row.overdue_count(), " overdue, ", row.waiting_count(), " orders waiting"),
+        "Units by where they are; they add up to the units on the books.", bars);
+  }
+  page.Heading("The numbers");
+  page.Add("The board", table);
+  return page;
+}
 
 absl::Status Board(Session& session, const Line& line) {
   v1::GetBoardRequest request;
@@ -30,7 +58,7 @@ absl::Status Board(Session& session, const Line& line) {
                     *why);
   }
   session.Show(response, table, text);
-  return absl::OkStatus();
+  return WritePage(session, BoardPage(response, table, session.zones().OfBranch(request.branch())));
 }
 
 absl::Status Due(Session& session, const Line& line) {
@@ -81,7 +109,7 @@ void AddOrderAnswers(Catalog* catalog) {
                       Kind::kReads,
                       "count units by branch and class",
                       {},
-                      {branch},
+                      {branch, kPlanHtml},
                       "ferrule board --branch north",
                       Board});
   catalog->push_back({"due",

@@ -58,6 +58,11 @@ absl::Status Session::Call(const std::function<grpc::Status(grpc::ClientContext*
   return FromGrpc(call(&context));
 }
 
+absl::StatusOr<std::shared_ptr<grpc::Channel>> Session::Channel() {
+  if (absl::Status reached = Reach(); !reached.ok()) return reached;
+  return way_->channel;
+}
+
 absl::Status Session::Watch(int64_t after_sequence,
                             const std::function<bool(const v1::WatchEntriesResponse&)>& on_batch) {
   const absl::Status reached = Reach();

@@ -70,6 +70,9 @@ class Session {
       return (std::get<std::unique_ptr<Stub>>(stubs_).get()->*method)(context, request, response);
     });
   }
+  // The way to the depot, for services that the session has no stub of; connects first when that
+  // has not happened.
+  absl::StatusOr<std::shared_ptr<grpc::Channel>> Channel();
   // Reads the feed after a position until `on_batch` says false or the stream ends.
   absl::Status Watch(int64_t after_sequence,
                      const std::function<bool(const v1::WatchEntriesResponse&)>& on_batch);

@@ -74,6 +74,14 @@ Shown ShowSettings(Session& session, const v1::SettingsState& settings) {
   return shown;
 }
 
+Shown ShowForecasts(Session& session, const v1::ForecastsState& forecasts) {
+  Shown shown{{}, session.zones().OfBranch(forecasts.branch())};
+  shown.fields.Add("kept", absl::StrCat(forecasts.noted_count()));
+  shown.fields.Add("last as of", Day(forecasts.last_as_of_date()));
+  shown.fields.Add("noted", StampWords(forecasts.noted(), shown.zone));
+  return shown;
+}
+
 Shown ShowTester(Session& session, const v1::TesterState& tester) {
   Shown shown{{}, session.zones().OfBranch("")};
   for (const v1::Calibration& calibration : tester.calibrations()) {
@@ -147,6 +155,10 @@ absl::Status Show(Session& session, const Line& line) {
     case v1::SubjectState::kTester:
       heading = "Tester " + BareId(*name);
       shown = ShowTester(session, state.tester());
+      break;
+    case v1::SubjectState::kForecasts:
+      heading = "Kept forecasts of " + BareId(*name);
+      shown = ShowForecasts(session, state.forecasts());
       break;
     case v1::SubjectState::kSettings:
       heading = "Versions of the settings";

@@ -12,6 +12,7 @@
 #include "service/ledger_methods.h"
 #include "service/papers_methods.h"
 #include "service/promise_methods.h"
+#include "service/plan_methods.h"
 #include "service/socket_path.h"
 #include "service/status.h"
 #include "service/stock_methods.h"
@@ -100,6 +101,7 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   services.push_back(CoverMethods(records));
   host->intake_ = std::make_shared<intake::Intake>(records);
   services.push_back(IntakeMethods(host->intake_));
+  services.push_back(PlanMethods(records));
   auto started = Server::Start(std::move(services), std::move(server));
   if (!started.ok()) return started.status();
   host->server_ = *std::move(started);

@@ -247,6 +247,12 @@ void Simulation::CancelOrder(uint32_t order, const char* reason) {
   v1::Entry entry = by_surgery ? Begin("intake-2", "interface")
                                : Begin(desks_[static_cast<size_t>(o.branch)], "counter");
   if (o.phase == Phase::kHeld) ReleaseHold(order, "order cancelled", &entry);
+  if (!by_surgery) {
+    v1::PromiseRefused* refused = Add(&entry, now_us_)->mutable_promise_refused();
+    refused->set_order(OrderId(o));
+    *refused->mutable_asked_date() = time::FromDay(calendar_.Civil(o.discharge_day));
+    refused->set_kind(v1::REFUSAL_KIND_NO_UNIT);
+  }
   v1::OrderCancelled* cancelled = Add(&entry, now_us_)->mutable_order_cancelled();
   cancelled->set_order(OrderId(o));
   cancelled->set_reason(by_surgery ? kReasons[static_cast<size_t>(random_.Between(0, 2))] : reason);

@@ -276,6 +276,43 @@ void AddPromises(v1::Settings* settings) {
   settings->mutable_usage_policy()->set_source("invented for the synthetic depot");
 }
 
+// Money, and the ways between branches, all chosen freely.
+void AddPlanning(v1::Settings* settings) {
+  struct Money {
+    const char* device_class;
+    int64_t rent, price;
+  };
+  constexpr Money kMoney[] = {{"knee", 2'600, 410'000},
+                              {"shoulder", 3'400, 590'000},
+                              {"elbow", 2'900, 455'000},
+                              {"ankle", 2'700, 390'000}};
+  v1::Planning* planning = settings->mutable_planning();
+  for (const Money& money : kMoney) {
+    v1::ClassPlan* plan = planning->add_class_plans();
+    plan->set_device_class(money.device_class);
+    plan->set_rent_per_day_minor(money.rent);
+    plan->set_price_minor(money.price);
+    plan->set_salvage_minor(money.price / 10);
+    plan->set_life_years(7);
+    plan->set_yearly_interest_share(.06);
+    plan->set_upkeep_per_day_minor(90);
+    plan->set_shortage_per_day_minor(3 * money.rent / 2);
+    plan->set_lost_target_share(.02);
+    plan->set_short_day_target_probability(.05);
+    plan->set_source(std::string(kChosen));
+  }
+  for (const v1::Branch& from : settings->branches()) {
+    for (const v1::Branch& to : settings->branches()) {
+      if (from.id() == to.id() || settings->branches_size() > 8) continue;
+      v1::TransferLane* lane = planning->add_transfer_lanes();
+      lane->set_from_branch(from.id());
+      lane->set_to_branch(to.id());
+      lane->set_transit_days(from.time_zone() == to.time_zone() ? 1 : 3);
+      lane->set_cost_minor(from.time_zone() == to.time_zone() ? 4'500 : 12'000);
+    }
+  }
+}
+
 }  // namespace
 
 int BranchCount(int units) { return std::clamp(units / 250, 4, 36); }
@@ -305,6 +342,7 @@ v1::Settings MakeSettings(int branch_count, Edition edition) {
   settings.mutable_due_policy()->add_else_earliest(v1::DUE_BASIS_AUTHORISATION_END);
   settings.mutable_due_policy()->add_else_earliest(v1::DUE_BASIS_COVER_END);
   AddPromises(&settings);
+  AddPlanning(&settings);
   return settings;
 }
 

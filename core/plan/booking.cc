@@ -49,11 +49,12 @@ BookingHabits::BookingHabits(const std::vector<Booking>& known, int64_t now) {
     const int64_t until = std::min({b.surgery, now, changed ? b.changed : kNotYet});
     for (int64_t day = std::max(b.booked, b.surgery - 400); day <= until; ++day)
       days[BandOf(b.surgery - day)] += 1;
-    if (changed) events[BandOf(std::max<int64_t>(0, b.surgery - b.changed))] += 1;
-    if (changed || b.surgery > now) continue;
+    if (changed && !b.refused) events[BandOf(std::max<int64_t>(0, b.surgery - b.changed))] += 1;
+    if ((changed && !b.refused) || b.surgery > now) continue;
     const size_t lead =
         static_cast<size_t>(std::clamp<int64_t>(b.surgery - b.booked, 0, kLeads - 1));
     leads[static_cast<size_t>(b.device_class)][lead] += 1;
+    if (b.refused || b.exchange) continue;
     // Only surgeries so long ago that every lag has had its time tell the lag without bias.
     if (b.surgery > now - static_cast<int64_t>(kLags)) continue;
     held += 1;

@@ -13,6 +13,7 @@ inline constexpr int64_t kNotYet = std::numeric_limits<int64_t>::max();
 
 // Days are day numbers (since 1970-01-01). Whatever is dated after `now` counts as not yet known.
 struct Booking {
+  uint64_t id = 0;       // parts its chance from that of others when futures are drawn
   int device_class = 0;  // classes are numbered from 0
   int64_t booked = 0;
   int64_t surgery = 0;
@@ -21,6 +22,12 @@ struct Booking {
   int64_t returned = kNotYet;
   int64_t ready = kNotYet;  // cleaned, inspected, on the shelf again
   int prescribed_days = 0;  // 0: not known
+  uint64_t patient = 0;     // the same for the same patient; 0: not known
+  int side = 0;             // 1 left, 2 right; 0: not known
+  // No unit could be had (then `changed` says when it was turned away): demand all the same.
+  bool refused = false;
+  // It followed another unit in the same home: a unit was needed at once, nothing had been booked.
+  bool exchange = false;
 };
 
 // What is known at the end of day `now`: later bookings left out, later dates unknown.

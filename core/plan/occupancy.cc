@@ -2,9 +2,11 @@
 
 #include <algorithm>
 #include <cmath>
+#include <map>
 
 #include "core/plan/calendar.h"
 #include "core/plan/level.h"
+#include "core/plan/second_side.h"
 #include "core/plan/stay_law.h"
 
 namespace ferrule::plan {
@@ -22,15 +24,19 @@ struct Stream {
   std::vector<double> counts;
 };
 
-Stream StreamOf(const std::vector<Booking>& known, int64_t now, int device_class) {
+Stream StreamOf(const std::vector<Booking>& known, const SidesOf& sides, int64_t now,
+                int device_class) {
   Stream stream;
   stream.first = now;
   for (const Booking& b : known)
     if (b.surgery <= now) stream.first = std::min(stream.first, b.surgery);
   stream.first = std::max(stream.first, now - kWindow + 1);
   stream.counts.assign(static_cast<size_t>(now - stream.first + 1), 0);
-  for (const Booking& b : known) {
-    if (b.changed <= now || b.surgery > now || b.surgery < stream.first) continue;
+  for (size_t i = 0; i < known.size(); ++i) {
+    const Booking& b = known[i];
+    // Second sides follow from first ones, not from the calendar.
+    if (sides.is_second[i] != 0) continue;
+    if ((b.changed <= now && !b.refused) || b.surgery > now || b.surgery < stream.first) continue;
     if (device_class >= 0 && b.device_class != device_class) continue;
     stream.counts[static_cast<size_t>(b.surgery - stream.first)] += 1;
   }
@@ -78,10 +84,12 @@ bool Waits(const Booking& b, int64_t now) {
 
 class ClassForecast {
  public:
-  ClassForecast(const OccupancyInput& input, const std::vector<Booking>& known, int device_class,
-                const BookingHabits& habits, const StayLaw& stays)
+  ClassForecast(const OccupancyInput& input, const std::vector<Booking>& known,
+                const SidesOf& sides, int device_class, const BookingHabits& habits,
+                const StayLaw& stays)
       : input_(input),
         known_(known),
+        sides_(sides),
         class_(device_class),
         habits_(habits),
         stays_(stays),
@@ -92,9 +100,11 @@ class ClassForecast {
     result.device_class = class_;
     result.days.resize(horizon_);
     chances_.resize(horizon_);
+    result.paths.horizon = horizon_;
+    result.starts.assign(horizon_, 0);
     AddOut(result);
     AddBooked(result);
-    const Stream own = StreamOf(known_, input_.now, class_);
+    const Stream own = StreamOf(known_, sides_, input_.now, class_);
     Orders(own, Expected(input_, all, own));
     for (size_t i = 0; i < horizon_; ++i) {
       OccupancyDay& day = result.days[i];
@@ -109,6 +119,8 @@ class ClassForecast {
     result.orders_per_day = horizon_ > 0 ? orders / static_cast<double>(horizon_) : 0;
     double seen = 0;
     for (double y : own.counts) seen += y;
+    result.history = static_cast<int64_t>(seen);
+    Describe(&result);
     result.basis = seen < static_cast<double>(kThin)
                        ? "few surgeries of this class are known: pattern, lead and lengths are "
                          "pooled over the branch and what is usual, with wide bounds"
@@ -117,11 +129,47 @@ class ClassForecast {
   }
 
  private:
+  // The laws that paths are drawn from, and what follows from the rate alone.
+  void Describe(ClassOccupancy* result) {
+    PathModel& model = result->paths;
+    model.rate = rate_;
+    model.dispersion = dispersion_;
+    model.doubt = kModelDoubt;
+    model.level_covariance = level_.covariance;
+    model.lag = habits_.StartLag();
+    std::vector<double> any;
+    for (int64_t k = 0; k < 500; ++k) any.push_back(stays_.BusyAny(k));
+    for (double p : any) result->cycle += p;
+    model.busy.insert(model.busy.begin(), std::move(any));
+    for (size_t s = 0; s < horizon_; ++s)
+      for (size_t g = 0; g < model.lag.size() && s + g < horizon_; ++g)
+        result->starts[s + g] += rate_[s] * model.lag[g];
+    const size_t last = level_.kept;
+    result->doubt = kModelDoubt;
+    if (last > 0) {
+      const double level = std::expm1(level_.Covariance(last - 1, last - 1));
+      result->doubt = std::sqrt(kModelDoubt * kModelDoubt + std::max(0.0, level));
+    }
+  }
+
+  // The place of a prescription's curve among PathModel::busy, behind that of all orders.
+  size_t CurveOf(PathModel* model, int prescribed_days) {
+    if (prescribed_days <= 0) return 0;
+    const auto [it, fresh] = curve_.try_emplace(prescribed_days, model->busy.size() + 1);
+    if (fresh) {
+      std::vector<double> curve;
+      for (int64_t k = 0; k < 500; ++k) curve.push_back(stays_.Busy(prescribed_days, k));
+      model->busy.push_back(std::move(curve));
+    }
+    return it->second;
+  }
+
   void Add(size_t i, double chance) { chances_[i].push_back(chance); }
 
   void AddOut(ClassOccupancy& result) {
     for (const Booking& b : known_) {
       if (b.device_class != class_ || b.start > input_.now || b.ready <= input_.now) continue;
+      std::vector<double> still;
       for (size_t i = 0; i < horizon_; ++i) {
         const int64_t ahead = static_cast<int64_t>(i) + 1;
         const double p = b.returned <= input_.now
@@ -129,7 +177,10 @@ class ClassForecast {
                              : stays_.StillBusy(b.prescribed_days, input_.now - b.start, ahead);
         Add(i, p);
         result.days[i].out += p;
+        still.push_back(i == 0 ? p : std::min(p, still.back()));
       }
+      result.paths.still.push_back(std::move(still));
+      result.paths.still_id.push_back(b.id);
     }
   }
 
@@ -145,6 +196,18 @@ class ClassForecast {
       const double goes = habits_.Holds(std::max<int64_t>(0, b.surgery - input_.now)) * out *
                           possible / std::max(1e-12, 1 - out + out * possible);
       if (!(possible > 0)) continue;
+      StandingOrder standing;
+      standing.stream = b.id;
+      standing.goes = goes;
+      standing.curve = CurveOf(&result.paths, b.prescribed_days);
+      standing.start_chance.assign(horizon_, 0);
+      for (size_t g = 0; g < lag.size(); ++g) {
+        const int64_t ahead = b.surgery + static_cast<int64_t>(g) - input_.now;
+        if (ahead < 1 || ahead > static_cast<int64_t>(horizon_)) continue;
+        standing.start_chance[static_cast<size_t>(ahead - 1)] += lag[g] / possible;
+        result.starts[static_cast<size_t>(ahead - 1)] += goes * lag[g] / possible;
+      }
+      result.paths.standing.push_back(std::move(standing));
       for (size_t i = 0; i < horizon_; ++i) {
         const int64_t day = input_.now + static_cast<int64_t>(i) + 1;
         double p = 0;
@@ -181,7 +244,9 @@ class ClassForecast {
       if (by > .1) blocks[past_blocks + i / kWeek].expected += expected[past + i] * by;
       rest_[i] = expected[past + i] * (1 - by) * habits_.GoesOut();
     }
-    for (const Booking& b : known_) {
+    for (size_t k = 0; k < known_.size(); ++k) {
+      const Booking& b = known_[k];
+      if (sides_.is_second[k] != 0) continue;
       const int64_t ahead = b.surgery - input_.now;
       if (b.device_class != class_ || b.changed <= input_.now || ahead < 1 ||
           ahead > static_cast<int64_t>(horizon_) || habits_.BookedBy(class_, ahead) <= .1)
@@ -198,8 +263,23 @@ class ClassForecast {
     if (dispersion_ > 1.1) level_ = FitLevel(blocks, dispersion_, ahead_blocks);
     rate_.assign(horizon_, 0);
     for (size_t i = 0; i < horizon_; ++i)
-      rate_[i] = rest_[i] * level_.Mean(past_blocks + i / kWeek);
+      rate_[i] = rest_[i] * level_.Mean(past_blocks + i / kWeek) *
+                 (i < input_.demand.size() ? input_.demand[i] : 1);
+    AddSecondSides();
     full_.assign(expected.begin() + static_cast<std::ptrdiff_t>(past), expected.end());
+  }
+
+  // Second sides that nobody has booked yet, by day of surgery.
+  void AddSecondSides() {
+    const std::vector<FirstSide>& first = sides_.first[static_cast<size_t>(class_)];
+    if (first.empty()) return;
+    const std::vector<double> second =
+        SecondSideLaw(first, input_.now).Expected(first, input_.now, input_.horizon);
+    for (size_t i = 0; i < horizon_; ++i) {
+      const double by = habits_.BookedBy(class_, static_cast<int64_t>(i) + 1);
+      rate_[i] += second[i] * (1 - by) * habits_.GoesOut() *
+                  (i < input_.demand.size() ? input_.demand[i] : 1);
+    }
   }
 
   double ToCome(size_t i, double* variance) const {
@@ -224,11 +304,13 @@ class ClassForecast {
 
   const OccupancyInput& input_;
   const std::vector<Booking>& known_;
+  const SidesOf& sides_;
   const int class_;
   const BookingHabits& habits_;
   const StayLaw& stays_;
   const size_t horizon_;
   std::vector<std::vector<double>> chances_;
+  std::map<int, size_t> curve_;
   std::vector<double> rest_, rate_, full_;
   Level level_;
   double dispersion_ = 1;
@@ -241,13 +323,14 @@ std::vector<ClassOccupancy> ForecastOccupancy(const OccupancyInput& input) {
   asked.horizon = std::clamp(input.horizon, 1, 365);
   const std::vector<Booking> known = KnownAt(input.bookings, input.now);
   const BookingHabits habits(known, input.now);
-  const StayLaw stays(known, input.now);
-  int classes = 1;
+  const StayLaw stays(known, input.now, input.stays);
+  int classes = std::max(1, input.classes);
   for (const Booking& b : known) classes = std::max(classes, b.device_class + 1);
-  const Stream all = StreamOf(known, input.now, -1);
+  const SidesOf sides = TellSides(known, input.now, classes);
+  const Stream all = StreamOf(known, sides, input.now, -1);
   std::vector<ClassOccupancy> result;
   for (int c = 0; c < classes; ++c)
-    result.push_back(ClassForecast(asked, known, c, habits, stays).Run(all));
+    result.push_back(ClassForecast(asked, known, sides, c, habits, stays).Run(all));
   return result;
 }
 

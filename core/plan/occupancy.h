@@ -8,15 +8,22 @@
 #include <vector>
 
 #include "core/plan/booking.h"
+#include "core/plan/paths.h"
 #include "core/plan/pmf.h"
+#include "core/plan/stay_law.h"
 
 namespace ferrule::plan {
 
 struct OccupancyInput {
   int64_t now = 0;                // today; what is dated later is not known
   int horizon = 56;               // days
+  int classes = 1;                // at least so many are answered for, with or without bookings
   std::vector<Booking> bookings;  // of all classes of the branch, in any order
   std::vector<int64_t> holidays;  // days without surgery, past and coming
+  // What if: lengths of orders that have not begun, turnarounds, and the rate of orders still to
+  // come on each coming day (empty: as it is).
+  StayChange stays;
+  std::vector<double> demand;
 };
 
 struct OccupancyDay {
@@ -31,10 +38,15 @@ struct ClassOccupancy {
   std::vector<OccupancyDay> days;  // now + 1, now + 2, ...
   // Orders per day still to come, before thinning by length: the load that other rules need.
   double orders_per_day = 0;
-  std::string basis;  // what it rests on; says when it is pooled
+  std::string basis;           // what it rests on; says when it is pooled
+  int64_t history = 0;         // surgeries of this class that the rate was learned from
+  double cycle = 0;            // mean days in use per order
+  std::vector<double> starts;  // expected units going out on each coming day
+  double doubt = 0;            // coefficient of variation of the level of orders to come
+  PathModel paths;             // the same to be drawn from
 };
 
-// One entry per class from 0 to the highest in the bookings (at least one). Any amount of data
+// One entry per class from 0 to the highest in the bookings, at least `classes`. Any amount of data
 // gives an answer: a class with little history borrows from the branch, a branch with none from
 // what is usual, with wide bounds.
 std::vector<ClassOccupancy> ForecastOccupancy(const OccupancyInput& input);

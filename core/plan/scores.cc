@@ -81,4 +81,13 @@ std::vector<double> TransformHistogram(const std::vector<TransformPair>& pairs, 
   return heights;
 }
 
+double FlatnessProbability(const std::vector<TransformPair>& pairs, int bins) {
+  if (pairs.empty() || bins < 2) return 1;
+  const double n = static_cast<double>(pairs.size()), even = 1.0 / bins;
+  double chi_square = 0;
+  for (double height : TransformHistogram(pairs, bins))
+    chi_square += n * (height - even) * (height - even) / even;
+  return 1 - GammaCdf(chi_square, .5 * (bins - 1), 2);
+}
+
 }  // namespace ferrule::plan

@@ -35,5 +35,9 @@ struct TransformPair {
   double upto = 1;
 };
 std::vector<double> TransformHistogram(const std::vector<TransformPair>& pairs, int bins);
+// Pearson's test of a level histogram: P(bins at least as uneven | the forecasts are honest and the
+// observations independent), chi-square with bins - 1 degrees of freedom. Spreading each count over
+// its own range evens the bins, so the test is mild for small counts. 1 without observations.
+double FlatnessProbability(const std::vector<TransformPair>& pairs, int bins);
 
 }  // namespace ferrule::plan

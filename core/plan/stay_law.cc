@@ -42,7 +42,7 @@ struct Odds {
 
 }  // namespace
 
-StayLaw::StayLaw(const std::vector<Booking>& known, int64_t now) {
+StayLaw::StayLaw(const std::vector<Booking>& known, int64_t now, const StayChange& change) {
   Odds relative, plain, turning;
   std::map<int, Odds> own;
   double stays = 0;
@@ -80,7 +80,9 @@ StayLaw::StayLaw(const std::vector<Booking>& known, int64_t now) {
     }
     turning_[k] = left;
   }
+  ChangeTurning(change.turning_days);
   own.try_emplace(0);
+  if (change.to_days > 0) own.try_emplace(change.to_days);
   for (const auto& [prescribed, odds] : own) {
     const Odds& pool = prescribed > 0 ? relative : plain;
     const int64_t tail = pool.TailStart();
@@ -110,9 +112,27 @@ StayLaw::StayLaw(const std::vector<Booking>& known, int64_t now) {
   }
   busy_any_.assign(kDays, 0);
   if (stays == 0) share_[0] = stays = 1;
+  if (change.to_days > 0) {
+    double moved = 0;
+    for (auto& [prescribed, share] : share_) {
+      if (change.from_days > 0 && prescribed != change.from_days) continue;
+      moved += share * change.share;
+      share -= share * change.share;
+    }
+    share_[change.to_days] += moved;
+  }
   for (auto& [prescribed, share] : share_) {
     share /= stays;
     for (size_t k = 0; k < kDays; ++k) busy_any_[k] += share * Of(prescribed).busy[k];
+  }
+}
+
+// A turnaround of no more days than are taken off ends on the day of the return.
+void StayLaw::ChangeTurning(int days) {
+  const std::vector<double> was = turning_;
+  for (size_t k = 0; days != 0 && k < turning_.size(); ++k) {
+    const int64_t from = static_cast<int64_t>(k) - days;
+    turning_[k] = from < 0 ? 1 : was[std::min<size_t>(static_cast<size_t>(from), was.size() - 1)];
   }
 }
 

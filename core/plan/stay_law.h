@@ -10,10 +10,20 @@
 
 namespace ferrule::plan {
 
+// What is changed of how long units stay, for orders that have not begun.
+struct StayChange {
+  int turning_days = 0;  // turnaround longer, or shorter when negative
+  // Of orders with `from_days` (0: of all), `share` get `to_days`; none when to_days is 0.
+  int from_days = 0;
+  int to_days = 0;
+  double share = 1;
+};
+
 class StayLaw {
  public:
-  // Learns from all rentals known; those still out count as not yet ended.
-  StayLaw(const std::vector<Booking>& known, int64_t now);
+  // Learns from all rentals known; those still out count as not yet ended. The turnaround changes
+  // for units out now, too.
+  StayLaw(const std::vector<Booking>& known, int64_t now, const StayChange& change = {});
 
   // P(rental lasts beyond k days), by prescribed days (0: not known).
   double Out(int prescribed_days, int64_t k) const;
@@ -34,6 +44,8 @@ class StayLaw {
     std::vector<double> busy;
   };
   const Curve& Of(int prescribed_days) const;
+
+  void ChangeTurning(int days);
 
   std::map<int, Curve> curves_;
   std::map<int, double> share_;

@@ -44,6 +44,7 @@ int Run(const std::string& folder, const std::string& out_path, bool whole) {
   std::map<std::string, int> number;
   std::vector<std::string> names;
   plan::OccupancyInput input;
+  const bool has_patients = cases.Has("patient") && cases.Has("side");
   for (size_t i = 0; i < cases.rows.size(); ++i) {
     const std::string& model = cases.At(i, "model");
     const auto [it, fresh] = number.emplace(model, static_cast<int>(names.size()));
@@ -57,6 +58,10 @@ int Run(const std::string& folder, const std::string& out_path, bool whole) {
     b.returned = DayNumber(cases.Number(i, "returned"));
     b.ready = DayNumber(cases.Number(i, "ready"));
     b.prescribed_days = static_cast<int>(cases.Number(i, "prescribed"));
+    if (has_patients && cases.Number(i, "patient") > 0 && cases.Number(i, "side") > 0) {
+      b.patient = static_cast<uint64_t>(cases.Number(i, "patient"));
+      b.side = static_cast<int>(cases.Number(i, "side"));
+    }
     input.bookings.push_back(b);
   }
   const int last = static_cast<int>(protocol.Number(0, "n"));

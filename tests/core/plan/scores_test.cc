@@ -47,5 +47,24 @@ TEST(Scores, ScalesThatCannotBeToldScoreNothing) {
   EXPECT_NEAR(ScaledError({1, 2}, {2, 4}, 3), .5, 1e-15);
 }
 
+// Even bins are no surprise; all in one bin are. The chi-square quantile of 9 degrees of freedom
+// at .95 is 16.919 (any table).
+TEST(Flatness, EvenIsLikelyAndHeapedIsNot) {
+  std::vector<TransformPair> even, heaped;
+  for (int i = 0; i < 200; ++i) {
+    even.push_back({(i + .5) / 200 - 1e-9, (i + .5) / 200});
+    heaped.push_back({.449, .45});
+  }
+  EXPECT_GT(FlatnessProbability(even, 10), .999);
+  EXPECT_LT(FlatnessProbability(heaped, 10), 1e-6);
+  EXPECT_EQ(FlatnessProbability({}, 10), 1);
+  // 100 observations, of which one bin has 10 + d and another 10 - d: chi-square is d * d / 5.
+  std::vector<TransformPair> tilted;
+  for (int b = 0; b < 10; ++b)
+    for (int k = 0; k < 10 + (b == 0 ? 9 : b == 1 ? -9 : 0); ++k)
+      tilted.push_back({b / 10.0 + .0499, b / 10.0 + .05});
+  EXPECT_NEAR(FlatnessProbability(tilted, 10), .0643, .002);  // chi-square 16.2
+}
+
 }  // namespace
 }  // namespace ferrule::plan

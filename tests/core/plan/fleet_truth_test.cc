@@ -1,0 +1,117 @@
+// Fleet size out of recorded orders against the size that brute force finds when it knows the true
+// law: thousands of futures of the real loss system.
+#include <cmath>
+
+#include "core/plan/fleet.h"
+#include "core/plan/occupancy.h"
+#include "core/plan/random.h"
+#include "gtest/gtest.h"
+
+namespace ferrule::plan {
+namespace {
+
+constexpr int64_t kNow = 20'002;  // a Thursday
+constexpr int kWindow = 182;
+constexpr double kWeekday[] = {1.3, 1.3, 1.2, .8, .4, 0, 0};
+
+struct Truth {
+  double orders_a_day;
+  double mean_turning;
+};
+
+double RateOn(const Truth& truth, int64_t day) {
+  return truth.orders_a_day * kWeekday[(day + 3) % 7] * 7 / 5;
+}
+
+int64_t DrawRental(Random& random) {
+  const double u = random.Uniform();
+  const int64_t prescribed = u < .2 ? 14 : u < .85 ? 21 : 28;
+  return prescribed + random.Poisson(1.5);
+}
+
+// Three years of orders with what came of them.
+OccupancyInput Recorded(const Truth& truth, uint64_t seed) {
+  OccupancyInput input;
+  input.now = kNow;
+  input.horizon = kWindow;
+  Random random(seed, 77);
+  uint64_t id = 1;
+  for (int64_t day = kNow - 1095; day <= kNow + 40; ++day) {
+    for (int64_t n = random.Poisson(RateOn(truth, day)); n > 0; --n) {
+      Booking b;
+      b.id = id++;
+      b.booked = day - random.Poisson(12);
+      b.surgery = day;
+      const int64_t rental = DrawRental(random),
+                    turning = 1 + random.Poisson(truth.mean_turning - 1);
+      b.prescribed_days = rental >= 27 ? 28 : rental >= 20 ? 21 : 14;
+      if (b.booked > kNow) continue;
+      if (day <= kNow) {
+        b.start = day + (random.Uniform() < .5 ? 1 : 0);
+        b.returned = b.start + rental;
+        b.ready = b.returned + turning;
+      }
+      input.bookings.push_back(b);
+    }
+  }
+  return input;
+}
+
+// Share lost with so many units, by the true law, over windows that begin in the steady state.
+double TrueLost(const Truth& truth, int64_t units) {
+  double orders = 0, lost = 0;
+  for (int path = 0; path < 400; ++path) {
+    Random random(99, static_cast<uint64_t>(path));
+    std::vector<int64_t> back(kWindow + 300, 0);
+    int64_t in_use = 0;
+    for (int day = 0; day < kWindow + 120; ++day) {
+      in_use -= back[static_cast<size_t>(day)];
+      for (int64_t n = random.Poisson(RateOn(truth, kNow + day)); n > 0; --n) {
+        const int64_t length = DrawRental(random) + 1 + random.Poisson(truth.mean_turning - 1);
+        if (day >= 120) orders += 1;
+        if (in_use >= units) {
+          if (day >= 120) lost += 1;
+          continue;
+        }
+        ++in_use;
+        ++back[static_cast<size_t>(std::min<int64_t>(day + length, kWindow + 299))];
+      }
+    }
+  }
+  return lost / orders;
+}
+
+int64_t TrueSize(const Truth& truth, double target) {
+  int64_t units = 1;
+  while (TrueLost(truth, units) > target) ++units;
+  return units;
+}
+
+class FleetTruth : public ::testing::TestWithParam<Truth> {};
+
+TEST_P(FleetTruth, IsFoundWithinOneUnit) {
+  const int64_t right = TrueSize(GetParam(), .02);
+  for (uint64_t seed = 1; seed <= 3; ++seed) {
+    const ClassOccupancy occupancy = ForecastOccupancy(Recorded(GetParam(), seed))[0];
+    Load load;
+    std::vector<Pmf> days;
+    double units = 0, to_come = 0;
+    for (size_t i = 0; i < occupancy.days.size(); ++i) {
+      load.units.push_back(Mean(occupancy.days[i].units));
+      load.orders.push_back(occupancy.starts[i]);
+      days.push_back(occupancy.days[i].units);
+      units += load.units.back();
+      to_come += occupancy.days[i].to_come;
+    }
+    load.doubt = occupancy.doubt * to_come / units;
+    const FleetAnswer answer = SizeFleet(load, days, .02, .05, {});
+    EXPECT_NEAR(static_cast<double>(answer.by_lost_share), static_cast<double>(right), 1.0)
+        << "seed " << seed << ", doubt " << load.doubt;
+  }
+}
+
+INSTANTIATE_TEST_SUITE_P(Branches, FleetTruth,
+                         ::testing::Values(Truth{.3, 2}, Truth{.6, 2.5}, Truth{1.2, 2}));
+
+}  // namespace
+}  // namespace ferrule::plan
