@@ -174,9 +174,8 @@ void Writer::RunTasks(std::vector<Task> tasks) {
         out.push_back(status.ok() ? std::move(items[next].outcome)
                                   : absl::StatusOr<v1::Receipt>(status));
       }
-      task.done(std::move(out));
+      Answer(task, status, std::move(out));
     }
-    Answer(task, status, std::move(out));
   };
   options_.around_answers ? options_.around_answers(answer) : answer();
 }

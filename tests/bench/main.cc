@@ -20,9 +20,6 @@ using Bench = void (*)(const Options&, Report*);
 // In the order in which they run: a floor comes before what is held against it.
 const std::vector<std::pair<std::string, Bench>>& Benches() {
   static const auto* benches = new std::vector<std::pair<std::string, Bench>>{
-      {"echo", Echo},         {"record", RecordOnSqlite}, {"record-postgres", RecordOnPostgres},
-      {"get-unit", GetUnit},  {"due", DueReport},         {"rebuild", Rebuild},
-      {"import", ImportRows}, {"cold", ColdCall},
       {"echo", Echo},
       {"record", RecordOnSqlite},
       {"record-postgres", RecordOnPostgres},
@@ -30,7 +27,9 @@ const std::vector<std::pair<std::string, Bench>>& Benches() {
       {"get-unit", GetUnit},
       {"due", DueReport},
       {"rebuild", Rebuild},
-      {"cold", ColdCall},    {"days", DayLedgers},
+      {"import", ImportRows},
+      {"cold", ColdCall},
+      {"days", DayLedgers},
       {"promise", Promise},
       {"promise-calibration", PromiseCalibration},
       {"promise-race", PromiseRace},
