@@ -310,13 +310,13 @@ void AddPaperCommands(Catalog* catalog) {
        {{"--again", "DAY", "day on which to ring again"}},
        "ferrule rang R-2001 before-due reached",
        Rang});
-  catalog->push_back({"proof",
+  catalog->push_back({"delivered",
                       Group::kLook,
                       Kind::kReads,
                       "say whether a delivery is proved, and what is missing",
                       {kOrder},
                       {},
-                      "ferrule proof R-2001",
+                      "ferrule delivered R-2001",
                       Proof});
   const std::vector<Flag> day = {{"--day", "DAY", "that day; default today"}};
   catalog->push_back({"agenda",
