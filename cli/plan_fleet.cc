@@ -362,13 +362,13 @@ void AddFleetPlanCommands(Catalog* catalog) {
         kPlanHtml},
        "ferrule fleet-size --class knee --budget 20000",
        FleetSizes});
-  catalog->push_back({"transfers",
+  catalog->push_back({"suggest-transfers",
                       Group::kLook,
                       Kind::kReads,
                       "say which branch should send what where, at the least cost",
                       {},
                       {kPlanClass, kPlanDays},
-                      "ferrule transfers --class knee",
+                      "ferrule suggest-transfers --class knee",
                       Transfers});
   catalog->push_back(
       {"what-if",

@@ -38,7 +38,7 @@ TEST_F(Plan, OneUnitAndOneOrderGiveAStatedPooledForecast) {
 TEST_F(Plan, EveryAnswerComesFromTheSmallestDepot) {
   EXPECT_THAT(Done("fleet-size --paths 200 --days 60"),
               AllOf(HasSubstr("goes elsewhere"), HasSubstr("one day less in the cycle")));
-  EXPECT_THAT(Done("transfers"), HasSubstr("no transfer lanes"));
+  EXPECT_THAT(Done("suggest-transfers"), HasSubstr("no transfer lanes"));
   EXPECT_THAT(Done("what-if north knee --units 2 --paths 200"),
               AllOf(HasSubstr("2 units more"), HasSubstr("without a unit")));
   EXPECT_THAT(Done("measures --from 2026-03-01 --through 2026-03-10"),
