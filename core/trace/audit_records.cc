@@ -49,6 +49,7 @@ void AddOrder(const v1::SubjectState& state, AuditRecords* records) {
   out.status = order.status();
   out.delivered = order.has_handed_over();
   out.since_us = time::ToMicros(order.status_since().time());
+  if (!order.billed().empty()) out.billed_us = time::ToMicros(order.billed(0).noted().time());
   for (const v1::RentalLeg& leg : order.legs()) {
     if (!leg.has_to()) out.out.push_back(leg.unit());
   }
