@@ -93,6 +93,9 @@ void AddUse(const fact::FactView& view, const std::string& lot, const std::strin
   } else if (fact.has_exchanged()) {
     order = fact.exchanged().order();
     use.piece_count = PiecesIn(fact.exchanged().kit(), lot);
+  } else if (fact.has_carried_over()) {
+    order = fact.carried_over().to_order();
+    use.piece_count = PiecesIn(fact.carried_over().kit(), lot);
   } else if (fact.has_stock_issued()) {
     order = fact.stock_issued().order();
     use.piece_count = fact.stock_issued().piece_count();

@@ -135,6 +135,8 @@ std::vector<std::pair<std::string, std::string>> PlacesIn(const v1::Fact& fact) 
     case F::kExchanged:
       return {{fact.exchanged().unit_in(), "orders/" + fact.exchanged().order()},
               {fact.exchanged().unit_out(), place(fact.exchanged().to_place())}};
+    case F::kCarriedOver:
+      return {{fact.carried_over().unit(), "orders/" + fact.carried_over().to_order()}};
     case F::kPickedUp:
       return {{fact.picked_up().unit(), place(fact.picked_up().to_place())}};
     case F::kReceivedBack:
