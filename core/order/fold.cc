@@ -360,6 +360,7 @@ void OrderFold::On(const v1::HandedOver& f) {
   CheckKit(*order_, f, in_force, raiser_);
   if (f.signed_by().empty()) Raise(v1::REASON_SIGNATURE_MISSING);
   BeginRental(f.unit(), f.signed_by(), f.has_motion() ? &f.motion() : nullptr);
+  home().WentOut(f.unit(), f.unit_model(), f.motion(), MeterOf(f.has_meter_s(), f.meter_s()));
   NoteLeft(f, order_);
 }
 
@@ -397,7 +398,6 @@ void OrderFold::BeginRental(const std::string& unit, const std::string& signed_b
   order_->clear_motion_set();
   if (motion != nullptr) *order_->mutable_motion_set() = *motion;
   home().Served();
-  home().WentOut(f.unit(), f.unit_model(), f.motion(), MeterOf(f.has_meter_s(), f.meter_s()));
 }
 
 void OrderFold::On(const v1::Exchanged& f) {
@@ -533,11 +533,15 @@ void OrderFold::On(const v1::CarriedOver& f) {
   if (order_->details().patient() != f.patient()) {
     Raise(v1::REASON_OTHER_PATIENT, {{"found", f.patient()}});
   }
-  if (!begins) return EndRental(f.unit());
+  if (!begins) {
+    home().MeterSeen(f.unit(), MeterOf(f.has_meter_s(), f.meter_s()));
+    return EndRental(f.unit());
+  }
   CheckMayGoOut();
   CheckUnit(*order_, {f.unit(), f.unit_model(), f.unit_side(), f.motion()}, rules(), raiser_);
   if (f.signed_by().empty()) Raise(v1::REASON_SIGNATURE_MISSING);
   BeginRental(f.unit(), f.signed_by(), f.has_motion() ? &f.motion() : nullptr);
+  home().WentOut(f.unit(), f.unit_model(), f.motion(), MeterOf(f.has_meter_s(), f.meter_s()));
 }
 
 // Another order names this one as the earlier one.
@@ -558,7 +562,11 @@ void OrderFold::On(const v1::PickupFailed& f) {
   Stamp(order_->mutable_pickup_failed());
 }
 
-void OrderFold::On(const v1::PickedUp& f) { EndRental(f.unit()); }
+void OrderFold::On(const v1::PickedUp& f) {
+  if (IsUnknown(Event::kPickedUp)) return;
+  home().MeterSeen(f.unit(), MeterOf(f.has_meter_s(), f.meter_s()));
+  EndRental(f.unit());
+}
 
 void OrderFold::EndRental(const std::string& unit) {
   Event event = Event::kPickedUp;
@@ -568,7 +576,6 @@ void OrderFold::EndRental(const std::string& unit) {
     event = Event::kOneOfTwoPickedUp;
   }
   if (!Take(event)) return;
-  home().MeterSeen(f.unit(), MeterOf(f.has_meter_s(), f.meter_s()));
   EndLeg(unit);
   if (event != Event::kOneOfTwoPickedUp) return;
   for (const v1::RentalLeg& leg : order_->legs()) {
