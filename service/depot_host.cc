@@ -89,7 +89,8 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
     return ToGrpc(status, [records](v1::Finding* finding) { PutIntoWords(*records, finding); });
   };
   const bool listening = !server.listen.empty() || !server.socket_path.empty();
-  if (!listening) server.accepted_ahead = 2;
+  // In process one command makes one call after the other.
+  if (!listening) server.accepted_ahead = 1;
   std::vector<std::vector<Method>> services;
   services.push_back(LedgerMethods(records, options.progress));
   services.push_back(DepotMethods(records));

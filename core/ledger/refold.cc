@@ -17,6 +17,8 @@ namespace ferrule::ledger {
 namespace {
 
 constexpr size_t kRowsAtOnce = 5'000;
+constexpr size_t kFoldBlock = 512 << 10;  // of memory for the entries of most subjects
+
 absl::Status WriteSpans(store::Connection& writer, const std::deque<Refolder::Slot>& slots,
                         size_t begin, size_t end) {
   std::deque<fold::SpanChanges> changes;  // stay in place
@@ -28,8 +30,6 @@ absl::Status WriteSpans(store::Connection& writer, const std::deque<Refolder::Sl
   }
   return WriteSpanChanges(writer, rows);
 }
-
-constexpr size_t kFoldBlock = 512 << 10;  // of memory for the entries of most subjects
 
 }  // namespace
 
