@@ -80,8 +80,8 @@ class Ledger {
                                               const std::vector<absl::StatusOr<v1::Receipt>>&)>;
   // `done` is called once, from the writer's thread: `stored` says whether all of it is kept, the
   // outcomes what became of each entry (one that is refused leaves the rest as it is).
-  using BesideDoneFn = std::function<void(const absl::Status& stored,
-                                          std::vector<absl::StatusOr<v1::Receipt>>)>;
+  using BesideDoneFn =
+      std::function<void(const absl::Status& stored, std::vector<absl::StatusOr<v1::Receipt>>)>;
   virtual void RecordBeside(std::vector<v1::Entry> entries, std::string principal, BesideFn beside,
                             BesideDoneFn done) = 0;
   // The same, waiting.

@@ -37,7 +37,7 @@ class Writer {
     std::vector<Prepared> entries;
     std::string principal;
     bool validate_only = false;
-    Ledger::BesideFn beside;  // may be null
+    Ledger::BesideFn beside;           // may be null
     Ledger::BesideDoneFn beside_done;  // instead of `done` when there is one
     Ledger::BatchFn done;
   };
