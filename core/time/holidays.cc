@@ -28,17 +28,17 @@ absl::CivilDay Kept(absl::CivilDay day) {
 void AddYear(int year, std::vector<FederalHoliday>* out) {
   constexpr auto kMonday = absl::Weekday::monday;
   const FederalHoliday all[] = {
-      {Kept({year, 1, 1}), "New Year's Day"},
+      {Kept(absl::CivilDay(year, 1, 1)), "New Year's Day"},
       {Nth(year, 1, kMonday, 3), "Birthday of Martin Luther King, Jr."},
       {Nth(year, 2, kMonday, 3), "Washington's Birthday"},
       {LastMondayOfMay(year), "Memorial Day"},
-      {Kept({year, 6, 19}), "Juneteenth National Independence Day"},
-      {Kept({year, 7, 4}), "Independence Day"},
+      {Kept(absl::CivilDay(year, 6, 19)), "Juneteenth National Independence Day"},
+      {Kept(absl::CivilDay(year, 7, 4)), "Independence Day"},
       {Nth(year, 9, kMonday, 1), "Labor Day"},
       {Nth(year, 10, kMonday, 2), "Columbus Day"},
-      {Kept({year, 11, 11}), "Veterans Day"},
+      {Kept(absl::CivilDay(year, 11, 11)), "Veterans Day"},
       {Nth(year, 11, absl::Weekday::thursday, 4), "Thanksgiving Day"},
-      {Kept({year, 12, 25}), "Christmas Day"},
+      {Kept(absl::CivilDay(year, 12, 25)), "Christmas Day"},
   };
   out->insert(out->end(), std::begin(all), std::end(all));
 }

@@ -47,6 +47,28 @@ TEST(CoverMethods, PublishedExampleThroughTheService) {
   EXPECT_EQ(claim.billing_code(), "E0935");
 }
 
+// Prescription, authorisation, cover and agreed pick-up end on four days; the policy says which one
+// is due, and each says by how much it is over.
+TEST(CoverMethods, FourEndsApart) {
+  Story story;
+  story.ReadyKnee("K-1");
+  story.TakeOrder("R-1");
+  story.UsualRental();
+  story.Tell("2026-05-17 09:00",
+             "authorisation_noted { order: 'R-1' number: 'PA-1' "
+             "from_date { year: 2026 month: 5 day: 14 } "
+             "through_date { year: 2026 month: 6 day: 2 } }");
+  story.Now("2026-06-06 12:00");
+  EXPECT_EQ(EndsText(story.Ends("R-1")),
+            "prescription_end 2026-06-05, 1 over; authorisation_end 2026-06-02, due, 4 over; "
+            "cover_end 2026-06-04, 2 over");
+  story.Tell("2026-06-06 13:00",
+             "pickup_agreed { order: 'R-1' pickup_date { year: 2026 month: 6 day: 8 } }");
+  EXPECT_EQ(EndsText(story.Ends("R-1")),
+            "agreed_pickup 2026-06-08, due; prescription_end 2026-06-05, 1 over; "
+            "authorisation_end 2026-06-02, 4 over; cover_end 2026-06-04, 2 over");
+}
+
 // A correction learned after a bill changes nothing of what was reported, and shows as a difference
 // with its cause.
 TEST(CoverMethods, CorrectionAfterABill) {
