@@ -54,6 +54,9 @@ Catalog BuildCatalog() {
   AddDepotCommands(&catalog);
   AddDemoCommands(&catalog);
   AddManualCommands(&catalog);
+  AddScanCommands(&catalog);
+  AddLabelCommands(&catalog);
+  AddStationCommands(&catalog);
   return catalog;
 }
 

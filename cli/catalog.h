@@ -40,5 +40,8 @@ void AddCorrectionCommands(Catalog* catalog);
 void AddDepotCommands(Catalog* catalog);
 void AddDemoCommands(Catalog* catalog);
 void AddManualCommands(Catalog* catalog);
+void AddScanCommands(Catalog* catalog);
+void AddLabelCommands(Catalog* catalog);
+void AddStationCommands(Catalog* catalog);
 
 }  // namespace ferrule::cli

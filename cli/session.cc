@@ -42,7 +42,17 @@ absl::Status Session::Reach() {
   way_ = *std::move(way);
   depot_ = v1::DepotService::NewStub(way_->channel);
   ledger_ = v1::LedgerService::NewStub(way_->channel);
+  label_ = v1::LabelService::NewStub(way_->channel);
   return absl::OkStatus();
+}
+
+void Session::LetGo() {
+  depot_.reset();
+  ledger_.reset();
+  label_.reset();
+  way_.reset();
+  settings_.reset();
+  zones_.reset();
 }
 
 absl::Status Session::Call(const std::function<grpc::Status(grpc::ClientContext*)>& call) {

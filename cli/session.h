@@ -16,6 +16,7 @@
 #include "cli/render_table.h"
 #include "cli/zones.h"
 #include "ferrule/v1/depot_service.grpc.pb.h"
+#include "ferrule/v1/label_service.grpc.pb.h"
 #include "ferrule/v1/ledger_service.grpc.pb.h"
 
 namespace ferrule::cli {
@@ -64,6 +65,21 @@ class Session {
       return (ledger_.get()->*method)(context, request, response);
     });
   }
+  template <typename Request, typename Response>
+  absl::Status Ask(grpc::Status (v1::LabelService::StubInterface::*method)(grpc::ClientContext*,
+                                                                           const Request&,
+                                                                           Response*),
+                   const Request& request, Response* response) {
+    return Call([&](grpc::ClientContext* context) {
+      return (label_.get()->*method)(context, request, response);
+    });
+  }
+  // Lets go of the depot, and of the settings read from it; the next call connects anew. A depot
+  // file that was opened here is free for others until then.
+  void LetGo();
+  // Whether a depot file is open in this process.
+  bool HasFileOpen() const { return way_.has_value() && way_->host != nullptr; }
+
   // Reads the feed after a position until `on_batch` says false or the stream ends.
   absl::Status Watch(int64_t after_sequence,
                      const std::function<bool(const v1::WatchEntriesResponse&)>& on_batch);
@@ -98,6 +114,7 @@ class Session {
   std::optional<Way> way_;
   std::unique_ptr<v1::DepotService::StubInterface> depot_;
   std::unique_ptr<v1::LedgerService::StubInterface> ledger_;
+  std::unique_ptr<v1::LabelService::StubInterface> label_;
   std::optional<v1::SettingsVersion> settings_;
   std::optional<Zones> zones_;
 };

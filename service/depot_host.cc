@@ -6,6 +6,7 @@
 #include "core/store/migrate.h"
 #include "core/store/open.h"
 #include "service/depot_methods.h"
+#include "service/label_methods.h"
 #include "service/ledger_methods.h"
 #include "service/socket_path.h"
 #include "service/status.h"
@@ -81,6 +82,7 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   std::vector<std::vector<Method>> services;
   services.push_back(LedgerMethods(records, options.progress));
   services.push_back(DepotMethods(records));
+  services.push_back(LabelMethods(records));
   auto started = Server::Start(std::move(services), std::move(server));
   if (!started.ok()) return started.status();
   host->server_ = *std::move(started);

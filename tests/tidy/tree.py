@@ -9,7 +9,7 @@ TOP = {"CMakeLists.txt", "CMakePresets.json", "DEVELOPERS.md", "LICENSE", "READM
        "cli", "core", "deploy", "proto", "service", "tests"}
 # Folders of values alone: no files, clocks, randomness, threads, store or network.
 PURE = ["core/fact", "core/finding", "core/depot", "core/unit", "core/order", "core/stock",
-        "core/fold", "core/demo", "core/plan"]
+        "core/fold", "core/demo", "core/label", "core/plan"]
 
 
 def read(path):
