@@ -84,13 +84,6 @@ absl::Status Erase(Session& session, const Line& line) {
   return report->Send(fact.unit());
 }
 
-// The value of one reading: a number, or yes and no.
-absl::StatusOr<double> ParseReading(const std::string& text) {
-  if (text == "yes") return 1.0;
-  if (text == "no") return 0.0;
-  return ParseNumber(text);
-}
-
 // Fills the checklist and its version that were not typed: those of the unit's model in the
 // settings in force at the report's time.
 absl::Status FillChecklist(Session& session, Report& report, v1::InspectionDone& fact) {

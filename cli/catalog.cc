@@ -71,6 +71,9 @@ Catalog BuildCatalog() {
   AddForecastCommands(&catalog);
   AddFleetPlanCommands(&catalog);
   AddMeasureCommands(&catalog);
+  AddScanCommands(&catalog);
+  AddLabelCommands(&catalog);
+  AddStationCommands(&catalog);
   return catalog;
 }
 

@@ -57,5 +57,8 @@ void AddManualCommands(Catalog* catalog);
 void AddForecastCommands(Catalog* catalog);
 void AddFleetPlanCommands(Catalog* catalog);
 void AddMeasureCommands(Catalog* catalog);
+void AddScanCommands(Catalog* catalog);
+void AddLabelCommands(Catalog* catalog);
+void AddStationCommands(Catalog* catalog);
 
 }  // namespace ferrule::cli

@@ -20,6 +20,7 @@ enum class Kind {
   kRecords,  // sends one entry
   kReads,    // asks
   kLocal,    // needs no depot
+  kWorks,    // asks or sends in its own way, and takes none of the flags of the first two
 };
 
 struct Flag {

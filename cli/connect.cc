@@ -71,8 +71,17 @@ absl::StatusOr<Way> ConnectToFile(const std::string& file) {
   }
 }
 
+// A server that was away is looked for again soon: somebody waits at a counter.
+constexpr int kLeastPauseMs = 200;
+constexpr int kMostPauseMs = 1'000;
+
 Way ConnectToServer(const std::string& address) {
-  return {grpc::CreateChannel(address, grpc::InsecureChannelCredentials()), nullptr, address};
+  grpc::ChannelArguments arguments;
+  arguments.SetInt(GRPC_ARG_INITIAL_RECONNECT_BACKOFF_MS, kLeastPauseMs);
+  arguments.SetInt(GRPC_ARG_MIN_RECONNECT_BACKOFF_MS, kLeastPauseMs);
+  arguments.SetInt(GRPC_ARG_MAX_RECONNECT_BACKOFF_MS, kMostPauseMs);
+  return {grpc::CreateCustomChannel(address, grpc::InsecureChannelCredentials(), arguments),
+          nullptr, address};
 }
 
 }  // namespace

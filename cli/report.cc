@@ -1,12 +1,11 @@
 #include "cli/report.h"
 
 #include <chrono>
-#include <random>
 #include <thread>
 
 #include "absl/strings/str_cat.h"
-#include "absl/strings/str_format.h"
 #include "absl/strings/str_join.h"
+#include "cli/entry_id.h"
 #include "cli/nearest.h"
 #include "cli/render_findings.h"
 #include "cli/render_unit.h"
@@ -20,17 +19,6 @@ namespace {
 
 constexpr int kAttempts = 3;
 constexpr std::chrono::milliseconds kFirstPause{100};
-
-// A random UUID: an entry id that no other sender makes.
-std::string NewEntryId() {
-  std::random_device random;
-  uint32_t words[4];
-  for (uint32_t& word : words) word = random();
-  words[1] = (words[1] & 0xFFFF0FFFU) | 0x00004000U;
-  words[2] = (words[2] & 0x3FFFFFFFU) | 0x80000000U;
-  return absl::StrFormat("%08x-%04x-%04x-%04x-%04x%08x", words[0], words[1] >> 16,
-                         words[1] & 0xFFFFU, words[2] >> 16, words[2] & 0xFFFFU, words[3]);
-}
 
 absl::StatusOr<std::vector<v1::Override>> ReadOverrides(const Line& line) {
   std::vector<v1::Override> overrides;

@@ -50,6 +50,12 @@ absl::StatusOr<double> ParseNumber(const std::string& text) {
   return value;
 }
 
+absl::StatusOr<double> ParseReading(const std::string& text) {
+  if (text == "yes") return 1.0;
+  if (text == "no") return 0.0;
+  return ParseNumber(text);
+}
+
 absl::StatusOr<int64_t> ParseWhole(const std::string& text) {
   int64_t value = 0;
   if (!absl::SimpleAtoi(text, &value)) {

@@ -23,6 +23,8 @@ absl::StatusOr<double> ParseNumber(const std::string& text);
 absl::StatusOr<int64_t> ParseWhole(const std::string& text);
 // "21", "P21D" or "P3W" as days. InvalidArgument for months, which have no fixed number of days.
 absl::StatusOr<int64_t> ParseDayCount(const std::string& text);
+// The value of one reading: a number, or yes (1) and no (0).
+absl::StatusOr<double> ParseReading(const std::string& text);
 // "item=lot" taken apart at the first "="; both sides must be there.
 absl::StatusOr<std::pair<std::string, std::string>> ParsePair(const std::string& text);
 // A value by its word, as Word() gives it, with blanks or hyphens.

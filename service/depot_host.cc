@@ -9,6 +9,7 @@
 #include "service/cover_methods.h"
 #include "service/depot_methods.h"
 #include "service/intake_methods.h"
+#include "service/label_methods.h"
 #include "service/ledger_methods.h"
 #include "service/papers_methods.h"
 #include "service/promise_methods.h"
@@ -103,6 +104,7 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   host->intake_ = std::make_shared<intake::Intake>(records);
   services.push_back(IntakeMethods(host->intake_));
   services.push_back(PlanMethods(records));
+  services.push_back(LabelMethods(records));
   auto started = Server::Start(std::move(services), std::move(server));
   if (!started.ok()) return started.status();
   host->server_ = *std::move(started);

@@ -94,6 +94,13 @@ inline constexpr store::Sql kRentalStatesWithId{
     "rental_states_with_id",
     "SELECT state, id FROM states WHERE kind = 4 AND ($1 = '' OR branch = $1) ORDER BY name"};
 
+inline constexpr store::Sql kUnitStates{"unit_states", "SELECT state FROM states WHERE kind = 1"};
+
+inline constexpr store::Sql kUnitsOfSerial{
+    "units_of_serial",
+    "SELECT name FROM states WHERE serial = $1 AND serial <> '' AND kind = 1 "
+    "ORDER BY name LIMIT 20"};
+
 inline constexpr store::Sql kSubjectId{"subject_id", "SELECT id FROM states WHERE name = $1"};
 
 }  // namespace ferrule::board::sql

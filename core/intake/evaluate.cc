@@ -155,12 +155,15 @@ absl::StatusOr<Evaluation> Intake::Evaluate(const v1::SubmitMessageRequest& requ
   exchange::Hl7Text converted;
   const v1::Sender* sender = FindSender(rules.settings(), request.sender());
   std::string message_id = request.sender_message_id();
+  // Whose message it is, as it says itself: the same before and after the settings know the sender.
+  std::string from = request.sender();
   if (request.kind() == v1::MESSAGE_KIND_HL7_V2) {
     const exchange::Hl7Header header = exchange::ReadHl7Header(text);
     if (request.sender().empty() && header.known) {
       sender = FindSystem(rules.settings(), header.msh.Get(3), header.msh.Get(4));
     }
     if (message_id.empty()) message_id = std::string(header.msh.Get(10));
+    from = absl::StrCat(std::string(header.msh.Get(3)), "\n", std::string(header.msh.Get(4)));
     for (v1::Trouble& trouble : exchange::CheckHl7Header(header)) Add(std::move(trouble), &e);
     converted = exchange::ToUtf8(text, sender == nullptr ? "" : sender->character_set());
     for (v1::Trouble& trouble : converted.troubles) {
@@ -188,14 +191,14 @@ absl::StatusOr<Evaluation> Intake::Evaluate(const v1::SubmitMessageRequest& requ
   m.set_sender_message_id(message_id);
   const std::string own = message_id.empty() ? HexDigest(request.content()) : message_id;
   m.set_name(MessageName(absl::StrCat(
-      "m-", HexDigest(absl::StrCat(m.sender(), "\n", own)).substr(0, kMessageDigits))));
+      "m-", HexDigest(absl::StrCat(from, "\n", own)).substr(0, kMessageDigits))));
   if (!again) {
     // The same id with other content is another message, and wrong.
     auto known = reader_.Find(MessageId(m.name()));
     if (!known.ok()) return known.status();
     if (known->has_value() && (*known)->content_sha256() != m.content_sha256()) {
       m.set_name(MessageName(absl::StrCat(
-          "m-", HexDigest(absl::StrCat(m.sender(), "\n", own, "\n", HexDigest(request.content())))
+          "m-", HexDigest(absl::StrCat(from, "\n", own, "\n", HexDigest(request.content())))
                     .substr(0, kMessageDigits))));
       Add(TroubleAt(v1::TROUBLE_KIND_ID_REUSED,
                     request.kind() == v1::MESSAGE_KIND_HL7_V2 ? "MSH-10" : "sender_message_id",

@@ -9,8 +9,8 @@ TOP = {"CMakeLists.txt", "CMakePresets.json", "DEVELOPERS.md", "LICENSE", "READM
        "cli", "core", "deploy", "proto", "service", "tests"}
 # Folders of values alone: no files, clocks, randomness, threads, store or network.
 PURE = ["core/fact", "core/finding", "core/depot", "core/unit", "core/order", "core/cover",
-        "core/stock", "core/fold", "core/demo", "core/plan", "core/reliability", "core/bench"]
-        "core/fold", "core/demo", "core/plan", "core/promise", "core/reliability", "core/bench"]
+        "core/stock", "core/fold", "core/demo", "core/label", "core/papers", "core/plan",
+        "core/promise", "core/reliability", "core/bench", "core/exchange"]
 
 
 def read(path):
