@@ -122,8 +122,8 @@ class Storm(unittest.TestCase):
         # Readers that run all along, and are stopped and started again.
         states = {}
         readers = {}
-        for name, words in (("python", ["/usr/bin/python3", "clients/python/follow.py"]),
-                            ("node", ["node", "clients/node/follow.js"])):
+        for name, words in (("python", ["/usr/bin/python3", "deploy/clients/python/follow.py"]),
+                            ("node", ["node", "deploy/clients/node/follow.js"])):
             states[name] = os.path.join(self.depot.folder.name, name + ".json")
             readers[name] = [*words, self.depot.server, states[name]]
         running = {n: self.follow(w, SOURCE, 10**9) for n, w in readers.items()}
