@@ -134,8 +134,7 @@ absl::Status Proof(Session& session, const Line& line) {
   if (!known.ok()) return known.status();
   if (known->has_value()) time::SetMicros(**known, request.mutable_known_time());
   v1::AssessDeliveryResponse response;
-  const absl::Status asked =
-      session.Ask(&Stub::AssessDelivery, request, &response);
+  const absl::Status asked = session.Ask(&Stub::AssessDelivery, request, &response);
   if (!asked.ok()) return asked;
   const auto why = session.Explanation();
   if (!why.ok()) return why.status();

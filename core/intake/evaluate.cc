@@ -190,8 +190,8 @@ absl::StatusOr<Evaluation> Intake::Evaluate(const v1::SubmitMessageRequest& requ
   if (!fact::IsUtf8(message_id) || message_id.size() > 200) message_id.clear();
   m.set_sender_message_id(message_id);
   const std::string own = message_id.empty() ? HexDigest(request.content()) : message_id;
-  m.set_name(MessageName(absl::StrCat(
-      "m-", HexDigest(absl::StrCat(from, "\n", own)).substr(0, kMessageDigits))));
+  m.set_name(MessageName(
+      absl::StrCat("m-", HexDigest(absl::StrCat(from, "\n", own)).substr(0, kMessageDigits))));
   if (!again) {
     // The same id with other content is another message, and wrong.
     auto known = reader_.Find(MessageId(m.name()));

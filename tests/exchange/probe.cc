@@ -1,5 +1,5 @@
-// Opens core/exchange to tests in other languages: one request a line of standard input as JSON, one
-// answer a line of standard output.
+// Opens core/exchange to tests in other languages: one request a line of standard input as JSON,
+// one answer a line of standard output.
 //   {"do": "parse", "text": ...}            a message as segments, fields, repetitions, components
 //   {"do": "escape" | "unescape", "text"}   with the usual delimiters
 //   {"do": "answer", "text", "id", "state"} the acknowledgement of a message that came to that end
@@ -59,8 +59,7 @@ Json Read(const Json& resource) {
   v1::Sender sender;
   sender.set_id("probe");
   sender.set_branch("north");
-  const Reading reading =
-      ReadFhir(resource.dump(), {&sender, absl::UTCTimeZone()});
+  const Reading reading = ReadFhir(resource.dump(), {&sender, absl::UTCTimeZone()});
   Json numbers = Json::array();
   for (const OrderNews& news : reading.orders) numbers.push_back(news.number);
   return {{"orders", numbers}, {"troubles", Troubles(reading.troubles)}};
@@ -77,8 +76,11 @@ Json Records(const std::string& text) {
 Json Table() {
   Json out = Json::array();
   for (const FhirElement& e : FhirElements()) {
-    out.push_back({{"path", e.path}, {"min", e.min}, {"max", e.max == FhirElement::kMany ? -1 : e.max},
-                   {"types", e.types}, {"codes", e.codes}});
+    out.push_back({{"path", e.path},
+                   {"min", e.min},
+                   {"max", e.max == FhirElement::kMany ? -1 : e.max},
+                   {"types", e.types},
+                   {"codes", e.codes}});
   }
   return out;
 }

@@ -1,5 +1,5 @@
-// Any bytes as a settings file: it is refused with every error in words, or it is whole, and written
-// out again it says the same.
+// Any bytes as a settings file: it is refused with every error in words, or it is whole, and
+// written out again it says the same.
 #include <cstdint>
 #include <cstdlib>
 #include <string>

@@ -46,7 +46,8 @@ constexpr Row kRows[] = {
     {"cleaning_finished",
      "unit: 'K-1' product: 'wipe' product_lot: 'W-1' "
      "product_expiry_date { year: 2027 month: 1 day: 31 } wet_from_time { seconds: 1772438400 } "
-     "wet_to_time { seconds: 1772438520 } discarded: 'pad-set' seal: 'Z-5' dilution: '1:64' extra: 'smoke'",
+     "wet_to_time { seconds: 1772438520 } discarded: 'pad-set' seal: 'Z-5' dilution: '1:64' extra: "
+     "'smoke'",
      "units/K-1", "cleaning finished",
      "cleaning finished on K-1: with wipe, lot W-1, diluted 1:64, wet for 120 s, thrown away "
      "pad-set, seal Z-5, extra smoke"},

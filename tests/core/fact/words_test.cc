@@ -1,3 +1,4 @@
+// Tests core/fact/words.cc, core/fact/enum_words.cc, core/fact/stores_words.cc.
 #include "core/fact/words.h"
 
 #include <gmock/gmock.h>
