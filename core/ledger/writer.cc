@@ -18,6 +18,9 @@ constexpr int kMostTries = 50;           // of a group that another process gets
 constexpr int kCheckpointPages = 4'000;  // 16 MiB of write-ahead log
 constexpr int64_t kMostToCatchUp = 10'000;
 constexpr std::chrono::milliseconds kPollOthers{100};
+// Waiting for others takes a quarter of the last commit's time at most, and never longer than this.
+constexpr int kPartOfCommit = 4;
+constexpr std::chrono::nanoseconds kMostPatience = std::chrono::milliseconds(2);
 
 bool WorthAnotherTry(const absl::Status& status) {
   return status.code() == absl::StatusCode::kAborted ||
@@ -102,7 +105,8 @@ void Writer::Enqueue(Task task) {
     std::lock_guard lock(mutex_);
     if (!stopping_) {
       queue_.push_back(std::move(task));
-      if (queue_.size() > 1) return;  // the thread is awake or about to be
+      // Otherwise the thread is awake, or about to be, or waits for more.
+      if (queue_.size() > 1 && queue_.size() != expected_) return;
     }
   }
   wake_.notify_one();
@@ -133,6 +137,7 @@ std::vector<Writer::Task> Writer::NextTasks() {
     return tasks;
   }
   if (stopping_) return tasks;
+  AwaitOthers(lock);
   size_t entries = 0;
   auto touches_settings = [](const Task& task) {
     return std::any_of(task.entries.begin(), task.entries.end(),
@@ -147,6 +152,12 @@ std::vector<Writer::Task> Writer::NextTasks() {
     if (alone) break;
   }
   return tasks;
+}
+
+// Callers who were answered together come back together. Waiting a moment for them saves a commit:
+// else the first ones back make a small group, and all the others sit out its commit.
+void Writer::AwaitOthers(std::unique_lock<std::mutex>& lock) {
+  wake_.wait_for(lock, patience_, [this] { return stopping_ || queue_.size() >= expected_; });
 }
 
 void Writer::RunTasks(std::vector<Task> tasks) {
@@ -165,6 +176,10 @@ void Writer::RunTasks(std::vector<Task> tasks) {
     status = TryGroup(tasks, items);
     if (status.ok() || !WorthAnotherTry(status)) break;
     std::this_thread::sleep_for(std::chrono::milliseconds(std::min(attempt, 20)));
+  }
+  {
+    const std::lock_guard lock(mutex_);
+    expected_ = tasks.size() + queue_.size();
   }
   auto answer = [&] {
     size_t next = 0;
@@ -212,7 +227,10 @@ absl::Status Writer::TryGroup(const std::vector<Task>& tasks, std::vector<Item>&
   if (status.ok()) status = WriteBeside(tasks, items);
   if (status.ok() && group.must_refold_all()) status = RefoldAll();
   if (!status.ok()) return give_up(status);
+  const auto begun = std::chrono::steady_clock::now();
   status = connection_->Commit();
+  const std::chrono::nanoseconds took = std::chrono::steady_clock::now() - begun;
+  patience_ = std::min(took / kPartOfCommit, kMostPatience);
   if (!status.ok()) {
     cache_.Clear();
     if (database_.exclusive() && MayHold(status) && options_.on_commit_unknown) {

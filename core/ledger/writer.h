@@ -2,6 +2,7 @@
 // answers only after the commit.
 #pragma once
 
+#include <chrono>
 #include <condition_variable>
 #include <deque>
 #include <functional>
@@ -54,6 +55,7 @@ class Writer {
  private:
   void Loop();
   std::vector<Task> NextTasks();
+  void AwaitOthers(std::unique_lock<std::mutex>& lock);
   static void Answer(Task& task, const absl::Status& stored,
                      std::vector<absl::StatusOr<v1::Receipt>> outcomes);
   void RunTasks(std::vector<Task> tasks);
@@ -75,8 +77,10 @@ class Writer {
   std::mutex mutex_;
   std::condition_variable wake_;
   std::deque<Task> queue_;
+  size_t expected_ = 0;  // tasks of the last group and those that waited while it was written
   bool stopping_ = false;
   std::thread thread_;
+  std::chrono::nanoseconds patience_{0};  // the thread's own
 };
 
 }  // namespace ferrule::ledger
