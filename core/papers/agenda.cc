@@ -75,7 +75,7 @@ class Finder {
       }
     } else if (due_ && *due_ <= day_) {
       Add(v1::AGENDA_KIND_DUE, *due_,
-          absl::StrCat(order_.unit(), " is due by ", BasisWords(due_basis_),
+          absl::StrCat(order_.unit(), " is due by ", std::string(BasisWords(due_basis_)),
                        " and no pick-up is agreed"));
     }
     Calls(pickup.has_value() && !failed_since);
@@ -103,7 +103,7 @@ class Finder {
       const auto last = Day(end.date());
       if (!cover || !last || (due_ && *last >= *due_)) continue;
       CallFrom(v1::CALL_KIND_COVER_ENDS, *last - ahead,
-               absl::StrCat(BasisWords(end.basis()), " on ", time::FormatDay(*last),
+               absl::StrCat(std::string(BasisWords(end.basis())), " on ", time::FormatDay(*last),
                             ", before the device is due"));
     }
   }
