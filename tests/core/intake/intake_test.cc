@@ -13,7 +13,7 @@
 #include "absl/strings/str_cat.h"
 #include "core/intake/answer.h"
 #include "core/intake/digest.h"
-#include "core/order/fit.h"
+#include "core/order/due.h"
 #include "core/time/civil.h"
 #include "tests/support/entries.h"
 #include "tests/support/ledger_depot.h"
@@ -39,10 +39,10 @@ std::string Senders(const std::string& more = "") {
 }
 
 v1::Entry SettingsWith(const std::string& version, const std::string& senders) {
-  return EntryOf(
-      "settings-" + version, kStartUs - 10 * kDayUs,
-      "settings_put { settings { " + SmallSettings(version) + senders +
-          " } from_time { seconds: " + absl::StrCat((kStartUs - 10 * kDayUs) / 1'000'000) + " } }");
+  const int64_t from_us = kStartUs - (version == "1" ? 10 : 9) * kDayUs;
+  return EntryOf("settings-" + version, from_us,
+                 "settings_put { settings { " + SmallSettings(version) + senders +
+                     " } from_time { seconds: " + absl::StrCat(from_us / 1'000'000) + " } }");
 }
 
 // "20260302HHMMSS" of the first day.
@@ -214,7 +214,7 @@ TEST_P(IntakeTest, Exception18TheSameOrderByThreeChannelsIsOneWithThreeSources) 
   Send(New("M1", 0));
   Send(
       "order_number,patient,device_code,side,stated_time\n"
-      "ORD1,PT1,E0935,left,2026-03-02 08:05:00\n",
+      "ORD1,PT1,E0935,left,2026-03-02T08:05:00Z\n",
       v1::MESSAGE_KIND_CSV_ORDER, "clinic-portal");
   Send(R"({"resourceType":"DeviceRequest","meta":{"lastUpdated":"2026-03-02T08:10:00Z"},
            "identifier":[{"value":"ORD1"}],"status":"active","intent":"order",
@@ -234,7 +234,7 @@ TEST_P(IntakeTest, TwoSourcesThatDifferInTheSideAreQuestioned) {
   Send(New("M1", 0));
   Send(
       "order_number,patient,device_code,side,stated_time\n"
-      "ORD1,PT1,E0935,right,2026-03-02 08:05:00\n",
+      "ORD1,PT1,E0935,right,2026-03-02T08:05:00Z\n",
       v1::MESSAGE_KIND_CSV_ORDER, "clinic-portal");
   EXPECT_THAT(Questions("E-ORD1"), ElementsAre("REASON_SOURCES_DIFFER"));
 }
