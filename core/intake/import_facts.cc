@@ -2,6 +2,7 @@
 // id made from what the row says, so that the same row again, in this file or in a corrected one,
 // adds nothing; what the fact breaks becomes a question as always.
 #include <algorithm>
+#include <future>
 #include <optional>
 #include <set>
 #include <utility>
@@ -146,6 +147,40 @@ absl::StatusOr<std::optional<v1::Trouble>> LacksRecord(ledger::Ledger& ledger,
                    "check the tag; a new unit is first received into the fleet");
 }
 
+// Whether the entry was recorded before. Its id stands for what the row says; who imported it, and
+// when a row without a time did, may differ from the first time.
+bool IsRepeated(const absl::StatusOr<v1::Receipt>& outcome) {
+  if (outcome.ok()) return outcome->repeated();
+  const auto info = outcome.status().GetPayload("type.googleapis.com/google.rpc.ErrorInfo");
+  return info.has_value() && std::string(*info).find("REQUEST_ID_REUSED") != std::string::npos;
+}
+
+void CountOutcome(const absl::StatusOr<v1::Receipt>& outcome, const std::vector<int64_t>& lines,
+                  v1::ImportRowsResponse* response) {
+  const auto count = static_cast<int64_t>(lines.size());
+  if (IsRepeated(outcome)) return CountRows(response->mutable_totals(), 0, count, 0, 0);
+  if (outcome.ok()) return CountRows(response->mutable_totals(), count, 0, 0, 0);
+  CountRows(response->mutable_totals(), 0, 0, 0, count);
+  const v1::Trouble trouble = TroubleAt(v1::TROUBLE_KIND_REFUSED, "",
+                                        std::string(outcome.status().message()), "correct the row");
+  for (const int64_t line : lines) *response->add_bad_rows() = MakeBadRow(line, {trouble});
+}
+
+// What the ledger would answer to each entry, without keeping any.
+std::vector<absl::StatusOr<v1::Receipt>> CheckAll(ledger::Ledger& ledger,
+                                                  std::vector<v1::Entry> entries) {
+  std::vector<std::promise<absl::StatusOr<v1::Receipt>>> promises(entries.size());
+  for (size_t i = 0; i < entries.size(); ++i) {
+    ledger.Record(std::move(entries[i]), "", true,
+                  [&promises, i](absl::StatusOr<v1::Receipt> outcome) {
+                    promises[i].set_value(std::move(outcome));
+                  });
+  }
+  std::vector<absl::StatusOr<v1::Receipt>> outcomes;
+  for (auto& promise : promises) outcomes.push_back(promise.get_future().get());
+  return outcomes;
+}
+
 std::string EntryId(const v1::ImportRowsRequest& request, const std::string& text) {
   const std::string whole =
       absl::StrCat(request.sender(), "\n", static_cast<int>(request.kind()), "\n", text);
@@ -219,9 +254,8 @@ absl::StatusOr<v1::ImportRowsResponse> Intake::WriteFacts(
     const std::vector<std::vector<int64_t>>& lines, const std::string& principal,
     v1::ImportRowsResponse response) {
   if (request.validate_only()) {
-    for (const auto& of_entry : lines) {
-      CountRows(response.mutable_totals(), static_cast<int64_t>(of_entry.size()), 0, 0, 0);
-    }
+    const auto outcomes = CheckAll(ledger_, std::move(entries));
+    for (size_t i = 0; i < lines.size(); ++i) CountOutcome(outcomes[i], lines[i], &response);
     return response;
   }
   const std::string id = ImportId(request.file_sha256(), request.kind(), request.sender());
@@ -231,18 +265,7 @@ absl::StatusOr<v1::ImportRowsResponse> Intake::WriteFacts(
       std::move(entries), principal,
       [&](store::Connection& connection, const auto& results) {
         response = before;
-        for (size_t i = 0; i < results.size(); ++i) {
-          const auto count = static_cast<int64_t>(lines[i].size());
-          const bool repeated = results[i].ok() && results[i]->repeated();
-          CountRows(response.mutable_totals(), results[i].ok() && !repeated ? count : 0,
-                    repeated ? count : 0, 0, results[i].ok() ? 0 : count);
-          for (size_t k = 0; !results[i].ok() && k < lines[i].size(); ++k) {
-            *response.add_bad_rows() = MakeBadRow(
-                lines[i][k],
-                {TroubleAt(v1::TROUBLE_KIND_REFUSED, "", std::string(results[i].status().message()),
-                           "correct the row")});
-          }
-        }
+        for (size_t i = 0; i < results.size(); ++i) CountOutcome(results[i], lines[i], &response);
         return PutImport(connection, id, ProgressOf(response));
       },
       &outcomes);
