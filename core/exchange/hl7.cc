@@ -94,6 +94,10 @@ bool IsFormat(std::string_view code) {
           (code[0] == 'C' || code[0] == 'M' || code[0] == 'Z' || code[0] == '.'));
 }
 
+bool Delimits(char c, const Delimiters& d) {
+  return c == d.field || c == d.component || c == d.repetition || c == d.subcomponent;
+}
+
 void AppendEscape(std::string_view code, const Delimiters& d, std::string* out) {
   out->push_back(d.escape);
   out->append(code);
@@ -246,7 +250,7 @@ std::string EscapeHl7(std::string_view text, const Delimiters& d) {
       AppendEscape("E", d, &out);
     } else if (d.subcomponent != 0 && c == d.subcomponent) {
       AppendEscape("T", d, &out);
-    } else if (c == '\r') {
+    } else if (c == '\r' && !Delimits('.', d)) {
       AppendEscape(".br", d, &out);
     } else if (byte < 0x20 || byte == 0x7F) {
       static constexpr char kHex[] = "0123456789ABCDEF";

@@ -35,6 +35,18 @@ class Fuzz(unittest.TestCase):
     def test_settings(self):
         self.run_target("settings", 2_000)
 
+    def test_tables(self):
+        self.run_target("csv", 30_000)
+
+    def test_frames(self):
+        self.run_target("mllp", 30_000)
+
+    def test_hl7_messages(self):
+        self.run_target("hl7", 10_000)
+
+    def test_fhir_resources(self):
+        self.run_target("fhir", 5_000)
+
 
 if __name__ == "__main__":
     unittest.main()
