@@ -127,7 +127,7 @@ class Explanations {
     const v1::Branch* branch = rules.BranchOfPlace(place);
     if (model == nullptr || branch == nullptr) return absl::OkStatus();
     const int64_t out_us = time::ToMicros(unit.kit().set_out().time());
-    return Units(sql::kUnitsOfClass,
+    return Units(sql::kFleetOfClass,
                  {Value::Text(model->device_class()), Value::Text(branch->id())},
                  [&](const v1::UnitState& other) {
                    const bool unseen = time::ToMicros(other.custody_since().time()) <= out_us &&

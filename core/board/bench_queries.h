@@ -6,8 +6,8 @@
 
 namespace ferrule::board::sql {
 
-inline constexpr store::Sql kUnitStates{
-    "unit_states",
+inline constexpr store::Sql kBenchUnitStates{
+    "bench_unit_states",
     "SELECT state, branch FROM states WHERE kind = 1 AND custody <> 4 "
     "AND ($1 = '' OR branch = $1) AND ($2 = '' OR model = $2) ORDER BY name"};
 
@@ -50,8 +50,8 @@ inline constexpr store::Sql kUnitsBySerial{
     "units_by_serial", "SELECT state FROM states WHERE serial <> '' AND serial = $1 AND kind = 1"};
 
 // Units of a class at a branch that the records have at some place, and that are free or held.
-inline constexpr store::Sql kUnitsOfClass{
-    "units_of_class",
+inline constexpr store::Sql kFleetOfClass{
+    "fleet_of_class",
     "SELECT state FROM states WHERE kind = 1 AND custody = 1 AND device_class = $1 "
     "AND branch = $2 AND commitment IN (1, 2) ORDER BY name"};
 

@@ -114,12 +114,13 @@ absl::Status EachUnit(
     absl::FunctionRef<void(const v1::SubjectState& state, std::string_view branch)> visit) {
   bool readable = true;
   const Value parameters[] = {Value::Text(filter.branch), Value::Text(filter.model)};
-  absl::Status status = connection.Run(sql::kUnitStates, parameters, [&](const store::Row& row) {
-    v1::SubjectState state;
-    const std::string_view bytes = row.Bytes(0);
-    readable &= state.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()));
-    if (readable) visit(state, row.Bytes(1));
-  });
+  absl::Status status =
+      connection.Run(sql::kBenchUnitStates, parameters, [&](const store::Row& row) {
+        v1::SubjectState state;
+        const std::string_view bytes = row.Bytes(0);
+        readable &= state.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()));
+        if (readable) visit(state, row.Bytes(1));
+      });
   if (!status.ok()) return status;
   if (readable) return absl::OkStatus();
   return absl::DataLossError("a stored state cannot be read; run: ferruled rebuild");
