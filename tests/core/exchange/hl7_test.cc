@@ -94,6 +94,7 @@ TEST(Hl7Compose, AnyTextComesBack) {
   for (int round = 0; round < 2000; ++round) {
     Hl7Message message;
     if (round % 3 == 1) message.delimiters = {'#', '*', '!', '+', '$'};
+    if (round % 3 == 2) message.delimiters = {'|', '.', '~', '\\', '&'};
     Hl7Segment msh("MSH", {});
     msh.Set(1, std::string(1, message.delimiters.field));
     msh.Set(2, message.delimiters.Encoding());
