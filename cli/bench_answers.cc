@@ -14,7 +14,7 @@ namespace {
 
 using Bench = v1::BenchService::StubInterface;
 
-constexpr std::string_view kCaution =
+constexpr char kCaution[] =
     "The maker's instructions, the standard in force, local codes and licensed practice rule.\n";
 
 // For answers that are only given from everything known now.
