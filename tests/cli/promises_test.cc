@@ -74,8 +74,7 @@ TEST_F(Promises, ThatWouldBreakStopTheMoveUntilSomebodyInsists) {
 TEST_F(Promises, AnotherUnitThatGoesOutFreesTheOnePromised) {
   Done("make-promise R-1 --firm");
   Done("add-unit K-2 knee-a north-dock --part pendant=PEN-2 --at '2026-03-02 08:00'");
-  const Outcome out = Ferrule(
-      "hand-over K-2 R-1 --kit pad-set=L5 --signed-by patient --observed --at '2026-03-03 10:00'");
+  const Outcome out = Ferrule("hand-over K-2 R-1 --kit pad-set=L5 --signed-by patient --observed");
   EXPECT_EQ(out.exit, 0) << out.err;
   EXPECT_THAT(Done("promises"), HasSubstr("no promise answers that"));
   EXPECT_THAT(Done("history K-1"), HasSubstr("K-2 went out instead"));
