@@ -53,7 +53,8 @@ class Depot:
             file.write(text + more)
         if first:
             self.ferrule("init")
-        self.ferrule("settings", "apply", self.settings, "--from", "2026-01-01")
+        self.ferrule("settings", "apply", self.settings, "--from", "2026-01-01", "--at",
+                     "2026-01-01 08:00")
 
     def ferrule(self, *words, depot=None, status=0):
         environment = {**os.environ, "FERRULE_ACTOR": "clerk-eve", "FERRULE_BRANCH": "north"}

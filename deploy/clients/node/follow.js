@@ -11,7 +11,7 @@ const path = require('path');
 const grpc = require('@grpc/grpc-js');
 const loader = require('@grpc/proto-loader');
 
-const PROTO = path.join(__dirname, '../../proto');
+const PROTO = path.join(__dirname, '../../../proto');
 
 function ledger(server) {
   const words = loader.loadSync('ferrule/v1/ledger_service.proto',

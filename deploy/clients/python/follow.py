@@ -20,7 +20,7 @@ import time
 import grpc
 from google.protobuf import descriptor_pb2, descriptor_pool, message_factory
 
-PROTO = os.path.join(os.path.dirname(os.path.abspath(__file__)), "../../proto")
+PROTO = os.path.join(os.path.dirname(os.path.abspath(__file__)), "../../../proto")
 WATCH = "/ferrule.v1.LedgerService/WatchEntries"
 
 
