@@ -75,9 +75,10 @@ TEST_F(Exceptions, E04CancelledBeforeSetOut) {
   story_.ReadyKnee("K-1");
   story_.TakeOrder("R-1");
   story_.Tell("2026-05-03 09:00", "unit_held_for_order { unit: 'K-1' order: 'R-1' firm: true }");
-  story_.Tell("2026-05-10 09:00",
-              {"order_hold_released { unit: 'K-1' order: 'R-1' }",
-               "order_cancelled { order: 'R-1' reason: 'operation called off' }"});
+  story_.Tell(
+      "2026-05-10 09:00",
+      std::vector<std::string>{"order_hold_released { unit: 'K-1' order: 'R-1' }",
+                               "order_cancelled { order: 'R-1' reason: 'operation called off' }"});
   EXPECT_EQ(story_.Order("R-1").status(), v1::ORDER_STATUS_CANCELLED);
   EXPECT_EQ(story_.Order("R-1").cancel_reason(), "operation called off");
   EXPECT_EQ(story_.Unit("K-1").commitment(), v1::COMMITMENT_FREE);
@@ -169,8 +170,8 @@ TEST_F(Exceptions, E08DischargeDelayed) {
       ElementsAre("a note why the discharge was not on the planned day, from the facility"));
   const v1::PatientStay stay = story_.Order("R-1").stays(0);
   story_.Tell("2026-05-26 09:00",
-              {"reversal { fact { entry_id: '" + stay.noted().fact().entry_id() +
-               "' index: 0 } subjects: 'orders/R-1' because: 'the note was left out' }"});
+              "reversal { fact { entry_id: '" + stay.noted().fact().entry_id() +
+                  "' index: 0 } subjects: 'orders/R-1' because: 'the note was left out' }");
   story_.TellLate("2026-05-19 11:00", "2026-05-26 09:05",
                   "patient_stay_noted { order: 'R-1' stay: STAY_HOME because: 'wound watched' }");
   EXPECT_TRUE(story_.Missing("R-1").enough_to_bill());
