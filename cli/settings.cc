@@ -93,7 +93,7 @@ absl::Status Check(Session& session, const Line& line) {
 }
 
 // Lines that a settings file takes as they are.
-absl::Status Holidays(Session& session, const Line& line) {
+absl::Status Holidays(Session& session, const Line&) {
   Values values(session);
   const int64_t year = values.WholeIn("YEAR");
   if (!values.status().ok()) return values.status();
