@@ -35,6 +35,10 @@ class Builder {
     std::map<std::string, std::vector<const Turn*>> turns_of;
     const std::vector<Turn> turns = TurnsOf(records_);
     for (const Turn& turn : turns) turns_of[turn.order].push_back(&turn);
+    for (auto& [order, list] : turns_of) {
+      std::stable_sort(list.begin(), list.end(),
+                       [](const Turn* a, const Turn* b) { return a->out_us < b->out_us; });
+    }
     for (const OrderRecord& order : records_.orders) {
       if (order.branch.empty() || order.device_class.empty() || order.steps.empty()) continue;
       const auto it = turns_of.find(order.order);

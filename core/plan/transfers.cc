@@ -86,7 +86,8 @@ TransferPlan PlanTransfers(const std::vector<TransferPlace>& places,
     ways.emplace_back(&lane,
                       network.Add(lane.from, n + lane.to, supply, Whole(std::max(0.0, lane.cost))));
   }
-  network.Add(source, sink, supply, stay);
+  // Of two plans that are worth the same, the one that moves less.
+  network.Add(source, sink, supply, std::max(0LL, stay - 1));
   network.Solve(source, sink);
   std::map<std::pair<size_t, size_t>, int> units;
   std::vector<size_t> gives(n, 0), gets(n, 0);

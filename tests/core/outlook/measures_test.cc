@@ -84,7 +84,7 @@ TEST(Turnaround, CountsWhatIsNotReadyAsLasting) {
     built.HandOver(unit, order, At(0));
     built.PickUp(unit, order, At(20));
     if (u < 2) {
-      built.MakeReady(unit, At(20, 12), At(21), At(21, 13), At(21 + u, 12));
+      built.MakeReady(unit, At(20, 12), At(20, 14), At(20, 15), At(21 + u, 12));
     } else {
       built.Step(unit, At(20, 12), v1::Fact::kReceivedBack, [](UnitStep& s) { s.place = "dock"; });
     }
