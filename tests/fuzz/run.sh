@@ -1,17 +1,17 @@
 #!/bin/bash
 # Fuzzes for longer, one target after the other, when nothing else wants the processor.
 #
-#   tests/fuzz/run.sh BUILD-FOLDER SECONDS [TARGET...]     targets: label, station, settings
+#   tests/fuzz/run.sh BUILD-FOLDER SECONDS [TARGET...]     targets: label, station, settings,
+#                                                        csv, mllp, hl7, fhir
 #
-# The targets must be built (cmake --build --preset checked --target fuzz_label fuzz_station
-# fuzz_settings). New inputs stay in BUILD-FOLDER/tests/fuzz/found/TARGET; one that fails is named at
+# The programs must be built (cmake --build --preset checked --target fuzz_tests). New inputs stay in BUILD-FOLDER/tests/fuzz/found/TARGET; one that fails is named at
 # the end, and the exit code is 1.
 set -euo pipefail
 build=$(cd "$1" && pwd)
 seconds=$2
 shift 2
 cd "$(dirname "${BASH_SOURCE[0]}")"
-if [ $# -eq 0 ]; then set -- label station settings; fi
+if [ $# -eq 0 ]; then set -- label station settings csv mllp hl7 fhir; fi
 failed=0
 for target in "$@"; do
   found=$build/tests/fuzz/found/$target
