@@ -1,3 +1,4 @@
+// Tests core/board/corrections.cc, core/board/cover_reports.cc.
 #include "service/cover_methods.h"
 
 #include <gmock/gmock.h>
