@@ -9,6 +9,7 @@
 #include "cli/report.h"
 #include "cli/values.h"
 #include "core/time/civil.h"
+#include "ferrule/v1/bench_service.grpc.pb.h"
 
 namespace ferrule::cli {
 namespace {

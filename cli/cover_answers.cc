@@ -5,6 +5,7 @@
 #include "cli/render_words.h"
 #include "cli/values.h"
 #include "core/time/civil.h"
+#include "ferrule/v1/cover_service.grpc.pb.h"
 
 namespace ferrule::cli {
 namespace {

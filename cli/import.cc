@@ -14,6 +14,7 @@
 #include "cli/session.h"
 #include "core/exchange/csv.h"
 #include "core/exchange/mllp.h"
+#include "ferrule/v1/intake_service.grpc.pb.h"
 
 namespace ferrule::cli {
 namespace {

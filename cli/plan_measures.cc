@@ -9,6 +9,7 @@
 #include "cli/catalog.h"
 #include "cli/plan_ask.h"
 #include "cli/render_words.h"
+#include "ferrule/v1/plan_service.grpc.pb.h"
 
 namespace ferrule::cli {
 namespace {

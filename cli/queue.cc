@@ -9,6 +9,7 @@
 #include "cli/session.h"
 #include "core/fact/words.h"
 #include "core/time/civil.h"
+#include "ferrule/v1/intake_service.grpc.pb.h"
 
 namespace ferrule::cli {
 namespace {

@@ -14,6 +14,7 @@
 #include "cli/values.h"
 #include "core/fact/words.h"
 #include "core/time/civil.h"
+#include "ferrule/v1/trace_service.grpc.pb.h"
 
 namespace ferrule::cli {
 namespace {

@@ -1,8 +1,11 @@
 // What a scanned label is, and what it finds.
 #include "absl/strings/str_cat.h"
 #include "cli/catalog.h"
+#include "cli/line.h"
 #include "cli/render_fields.h"
 #include "cli/render_words.h"
+#include "cli/session.h"
+#include "ferrule/v1/label_service.grpc.pb.h"
 #include "ferrule/v1/label_service.pb.h"
 
 namespace ferrule::cli {

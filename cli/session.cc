@@ -2,12 +2,25 @@
 
 #include <chrono>
 #include <cstdio>
+#include <memory>
+#include <tuple>
 
 #include "absl/strings/str_cat.h"
 #include "cli/render_json.h"
 #include "cli/render_words.h"
 #include "cli/when.h"
 #include "core/time/civil.h"
+#include "ferrule/v1/bench_service.grpc.pb.h"
+#include "ferrule/v1/cover_service.grpc.pb.h"
+#include "ferrule/v1/depot_service.grpc.pb.h"
+#include "ferrule/v1/intake_service.grpc.pb.h"
+#include "ferrule/v1/label_service.grpc.pb.h"
+#include "ferrule/v1/ledger_service.grpc.pb.h"
+#include "ferrule/v1/papers_service.grpc.pb.h"
+#include "ferrule/v1/plan_service.grpc.pb.h"
+#include "ferrule/v1/promise_service.grpc.pb.h"
+#include "ferrule/v1/stock_service.grpc.pb.h"
+#include "ferrule/v1/trace_service.grpc.pb.h"
 
 namespace ferrule::cli {
 namespace {
@@ -23,6 +36,37 @@ bool Output::Flush() {
   buffer_.clear();
   return whole;
 }
+
+template <typename... Service>
+struct StubsOf {
+  explicit StubsOf(const std::shared_ptr<grpc::Channel>& channel)
+      : all(Service::NewStub(channel)...) {}
+  std::tuple<std::unique_ptr<typename Service::StubInterface>...> all;
+};
+struct Session::Stubs
+    : StubsOf<v1::BenchService, v1::CoverService, v1::DepotService, v1::IntakeService,
+              v1::LabelService, v1::LedgerService, v1::PapersService, v1::PlanService,
+              v1::PromiseService, v1::StockService, v1::TraceService> {
+  using StubsOf::StubsOf;
+};
+
+template <typename Stub>
+Stub* Session::StubOf() {
+  return std::get<std::unique_ptr<Stub>>(stubs_->all).get();
+}
+template v1::BenchService::StubInterface* Session::StubOf();
+template v1::CoverService::StubInterface* Session::StubOf();
+template v1::DepotService::StubInterface* Session::StubOf();
+template v1::IntakeService::StubInterface* Session::StubOf();
+template v1::LabelService::StubInterface* Session::StubOf();
+template v1::LedgerService::StubInterface* Session::StubOf();
+template v1::PapersService::StubInterface* Session::StubOf();
+template v1::PlanService::StubInterface* Session::StubOf();
+template v1::PromiseService::StubInterface* Session::StubOf();
+template v1::StockService::StubInterface* Session::StubOf();
+template v1::TraceService::StubInterface* Session::StubOf();
+
+Session::~Session() = default;
 
 Session::Session(const Line& line, int64_t now_us) : line_(line), now_us_(now_us) {
   const std::optional<std::string> format = line.Get("--format");
@@ -40,14 +84,15 @@ absl::Status Session::Reach() {
   absl::StatusOr<Way> way = Connect(target_);
   if (!way.ok()) return way.status();
   way_ = *std::move(way);
-  stubs_ =
-      Stubs(v1::BenchService::NewStub(way_->channel), v1::CoverService::NewStub(way_->channel),
-            v1::DepotService::NewStub(way_->channel), v1::IntakeService::NewStub(way_->channel),
-            v1::LabelService::NewStub(way_->channel), v1::LedgerService::NewStub(way_->channel),
-            v1::PapersService::NewStub(way_->channel), v1::PlanService::NewStub(way_->channel),
-            v1::PromiseService::NewStub(way_->channel), v1::StockService::NewStub(way_->channel),
-            v1::TraceService::NewStub(way_->channel));
+  stubs_ = std::make_unique<Stubs>(way_->channel);
   return absl::OkStatus();
+}
+
+void Session::LetGo() {
+  stubs_.reset();
+  way_.reset();
+  settings_.reset();
+  zones_.reset();
 }
 
 absl::Status Session::Call(const std::function<grpc::Status(grpc::ClientContext*)>& call) {
@@ -70,9 +115,7 @@ absl::Status Session::Watch(int64_t after_sequence,
   grpc::ClientContext context;
   v1::WatchEntriesRequest request;
   request.set_after_sequence(after_sequence);
-  const auto reader =
-      std::get<std::unique_ptr<v1::LedgerService::StubInterface>>(stubs_)->WatchEntries(&context,
-                                                                                        request);
+  const auto reader = StubOf<v1::LedgerService::StubInterface>()->WatchEntries(&context, request);
   v1::WatchEntriesResponse batch;
   while (reader->Read(&batch)) {
     if (on_batch(batch)) continue;

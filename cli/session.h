@@ -6,7 +6,6 @@
 #include <memory>
 #include <optional>
 #include <string>
-#include <tuple>
 
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
@@ -16,17 +15,8 @@
 #include "cli/line.h"
 #include "cli/render_table.h"
 #include "cli/zones.h"
-#include "ferrule/v1/bench_service.grpc.pb.h"
-#include "ferrule/v1/cover_service.grpc.pb.h"
 #include "ferrule/v1/depot_service.grpc.pb.h"
-#include "ferrule/v1/intake_service.grpc.pb.h"
-#include "ferrule/v1/label_service.grpc.pb.h"
 #include "ferrule/v1/ledger_service.grpc.pb.h"
-#include "ferrule/v1/papers_service.grpc.pb.h"
-#include "ferrule/v1/plan_service.grpc.pb.h"
-#include "ferrule/v1/promise_service.grpc.pb.h"
-#include "ferrule/v1/stock_service.grpc.pb.h"
-#include "ferrule/v1/trace_service.grpc.pb.h"
 
 namespace ferrule::cli {
 
@@ -43,17 +33,11 @@ class Output {
   std::string buffer_;
 };
 
-// A client of each service.
-template <typename... Service>
-using StubsOf = std::tuple<std::unique_ptr<typename Service::StubInterface>...>;
-using Stubs = StubsOf<v1::BenchService, v1::CoverService, v1::DepotService, v1::IntakeService,
-                      v1::LabelService, v1::LedgerService, v1::PapersService, v1::PlanService,
-                      v1::PromiseService, v1::StockService, v1::TraceService>;
-
 class Session {
  public:
   // Precondition: the line's command is not of Kind::kLocal when a depot is asked later.
   Session(const Line& line, int64_t now_us);
+  ~Session();
 
   const Line& line() const { return line_; }
   // The instant at which the program was started.
@@ -62,17 +46,23 @@ class Session {
   Output& out() { return out_; }
   const Target& target() const { return target_; }
 
-  // Calls one RPC of any service with a deadline; connects first when that has not happened.
+  // Calls one RPC of any service with a deadline; connects first when that has not happened. The
+  // service's header is the caller's to include.
   template <typename Stub, typename Request, typename Response>
   absl::Status Ask(grpc::Status (Stub::*method)(grpc::ClientContext*, const Request&, Response*),
                    const Request& request, Response* response) {
     return Call([&](grpc::ClientContext* context) {
-      return (std::get<std::unique_ptr<Stub>>(stubs_).get()->*method)(context, request, response);
+      return (StubOf<Stub>()->*method)(context, request, response);
     });
   }
-  // The way to the depot, for services that the session has no stub of; connects first when that
-  // has not happened.
+  // The channel itself, for calls that stream.
   absl::StatusOr<std::shared_ptr<grpc::Channel>> Channel();
+  // Lets go of the depot, and of the settings read from it; the next call connects anew. A depot
+  // file that was opened here is free for others until then.
+  void LetGo();
+  // Whether a depot file is open in this process.
+  bool HasFileOpen() const { return way_.has_value() && way_->host != nullptr; }
+
   // Reads the feed after a position until `on_batch` says false or the stream ends.
   absl::Status Watch(int64_t after_sequence,
                      const std::function<bool(const v1::WatchEntriesResponse&)>& on_batch);
@@ -96,6 +86,10 @@ class Session {
   absl::StatusOr<std::string> Explanation();
 
  private:
+  struct Stubs;  // a client of each service
+  // The client of a service, once it was reached.
+  template <typename Stub>
+  Stub* StubOf();
   absl::Status Call(const std::function<grpc::Status(grpc::ClientContext*)>& call);
   absl::Status Reach();
 
@@ -105,7 +99,7 @@ class Session {
   Target target_;
   Output out_;
   std::optional<Way> way_;
-  Stubs stubs_;
+  std::unique_ptr<Stubs> stubs_;
   std::optional<v1::SettingsVersion> settings_;
   std::optional<Zones> zones_;
 };

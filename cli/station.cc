@@ -17,6 +17,7 @@
 #include "core/label/scan.h"
 #include "core/label/tag.h"
 #include "core/time/civil.h"
+#include "ferrule/v1/label_service.grpc.pb.h"
 
 namespace ferrule::cli {
 namespace {

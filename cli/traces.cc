@@ -9,6 +9,7 @@
 #include "cli/render_words.h"
 #include "cli/values.h"
 #include "core/time/civil.h"
+#include "ferrule/v1/trace_service.grpc.pb.h"
 
 namespace ferrule::cli {
 namespace {
