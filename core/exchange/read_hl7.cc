@@ -137,6 +137,7 @@ class Hl7Reader {
     }
     if (code.empty()) return Missing("ORC-1", "the order control code, for instance NW");
     if (code == "HD" || code == "RL") {
+      news->control = OrderNews::Control::kChange;  // of an order that was sent before
       return Decide("ORC-1", "holds or releases the order",
                     "record a change of the order by hand, then set this message aside");
     }
