@@ -17,8 +17,8 @@ std::vector<Month> MonthsOf(const std::vector<absl::CivilDay>& used, int interru
   int k = 0;
   for (const absl::CivilDay day : used) {
     const bool resumes = !months.empty() && day >= months.back().end;
-    const bool new_period =
-        months.empty() || (resumes && day > months.back().end - 1 + interruption_days);
+    const bool new_period = months.empty() || (resumes && day > months.back().used.back() + 1 &&
+                                               day > months.back().end - 1 + interruption_days);
     if (new_period) {
       first = day;
       k = 0;

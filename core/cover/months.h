@@ -26,7 +26,7 @@ struct Month {
 // most `interruption_days` after the last day of the rental month in which it ceased goes on in the
 // same period: 42 CFR 414.230 allows 60 consecutive days plus the days left in the rental month,
 // counted here from the last day of use, that day not counted, to the day on which use resumes.
-// Months wholly without use are not listed.
+// Use on the day after is no interruption at all. Months wholly without use are not listed.
 std::vector<Month> MonthsOf(const std::vector<absl::CivilDay>& used, int interruption_days,
                             v1::MonthRule rule);
 

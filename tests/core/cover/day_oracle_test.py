@@ -443,9 +443,10 @@ class Reference:
     def months(self, out, used):
         """Months of use: [period, number, first day, covered, the days]."""
         c, months = self.c, []
-        first = end = None
+        first = end = before = None
         for day in [d for d in self.days if out[d][0] == COVERED]:
-            if end is None or day > end - 1 + c.interruption and day >= end:
+            gap = end is not None and day > before + 1 and day >= end
+            if end is None or gap and day > end - 1 + c.interruption:
                 first, k = day, 0
                 months.append([months[-1][0] + 1 if months else 1, 1, day, True, []])
             elif day >= end:
@@ -453,7 +454,7 @@ class Reference:
                     k += 1
                 months.append([months[-1][0], months[-1][1] + 1, self.month_begin(first, k), True,
                                []])
-            end = self.month_begin(first, k + 1)
+            end, before = self.month_begin(first, k + 1), day
             months[-1][4].append(day)
         for month in months:
             month[3] = c.most_months == 0 or month[1] <= c.most_months

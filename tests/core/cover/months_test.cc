@@ -47,6 +47,17 @@ TEST(Months, WithoutUseAreNotListed) {
   EXPECT_EQ(months[1].end, Day("2025-04-10"));
 }
 
+TEST(Months, UseOnTheNextDayIsNoInterruption) {
+  const std::vector<Month> months =
+      MonthsOf({Day("2025-01-30"), Day("2025-02-27"), Day("2025-02-28"), Day("2025-03-01"),
+                Day("2025-04-02")},
+               0, v1::MONTH_RULE_LAST_DAY);
+  ASSERT_EQ(months.size(), 3u);
+  EXPECT_EQ(months[1].period, 1);  // from 27 to 28 February
+  EXPECT_EQ(months[2].period, 2);  // from 1 March to 2 April
+  EXPECT_EQ(months[2].from, Day("2025-04-02"));
+}
+
 TEST(Months, OfAFewDaysAreOneMonth) {
   EXPECT_TRUE(MonthsOf({}, 60, v1::MONTH_RULE_LAST_DAY).empty());
   const std::vector<Month> months =
