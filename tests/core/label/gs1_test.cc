@@ -91,7 +91,7 @@ TEST(Elements, SayWhatIsWrongAndWhatToDo) {
         Case{"10A B", "has a character that these codes do not know"},
         Case{"8004X123", "digits of a company prefix"},
         Case{"800312345678901231", "does not begin with 0"},
-        Case{"80060111111111111700", "exactly 18"}, Case{"70032512312561", "no such time"},
+        Case{"80060111111111111600", "exactly 18"}, Case{"70032512312561", "no such time"},
         Case{"8013198765", "wrong check characters"}, Case{"10", "lot (10) is empty"}}) {
     const auto read = ParseElements(one.data, kYear);
     ASSERT_FALSE(read.ok()) << one.data;
