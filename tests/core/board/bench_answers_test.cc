@@ -74,6 +74,8 @@ class BenchAnswers : public ferrule::testing::OnEveryEngine {
 
 TEST_P(BenchAnswers, FailureTellsInspectionsRepairsAndTrends) {
   Ready("K-1", 0, "0.4");
+  const int64_t before_repair_us = now_us();
+  depot_.clock().Set(before_repair_us + kMinuteUs);
   Repair("K-1", 20);
   Bench("K-1", 40, "0.5");
   v1::AssessFailureRequest request;
@@ -88,7 +90,7 @@ TEST_P(BenchAnswers, FailureTellsInspectionsRepairsAndTrends) {
   ASSERT_EQ(response->trends_size(), 1);
   EXPECT_EQ(response->trends(0).points_size(), 2);
   // As known before the repair.
-  time::SetMicros(Us(10), request.mutable_known_time());
+  time::SetMicros(before_repair_us, request.mutable_known_time());
   response = AssessFailure(ledger(), request, now_us());
   ASSERT_TRUE(response.ok()) << response.status();
   EXPECT_EQ(response->inspections_size(), 1);
