@@ -44,8 +44,8 @@ int Run() {
     const size_t blank = line.find(' ');
     const testing::Rental rental = testing::RentalOf(line.substr(blank + 1));
     std::string out;
-    for (const v1::DayLedger& ledger :
-         testing::CountRental(rental, line.substr(0, blank)).ledgers()) {
+    const v1::GetDayLedgerResponse days = testing::CountRental(rental, line.substr(0, blank));
+    for (const v1::DayLedger& ledger : days.ledgers()) {
       absl::StrAppend(&out, out.empty() ? "" : "|", InOneLine(ledger));
     }
     std::puts(out.c_str());
