@@ -135,7 +135,8 @@ std::vector<std::string> Story::Refused(const std::string& at,
   const grpc::Status status = Record(EntryOf(at, facts, v1::ENTRY_MODE_ENFORCED), &receipt);
   std::vector<std::string> reasons;
   if (status.ok()) return reasons;
-  for (const v1::Finding& finding : DetailsOf(status).refusal.findings()) {
+  const Details details = DetailsOf(status);
+  for (const v1::Finding& finding : details.refusal.findings()) {
     EXPECT_FALSE(finding.remedy().empty());
     reasons.emplace_back(finding::ReasonString(finding.reason()));
   }
