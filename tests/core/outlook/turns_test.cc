@@ -82,7 +82,9 @@ TEST(Spans, AddUpToTheWholeTurnAndSplitTheHomeAtItsDays) {
     const double length = static_cast<double>(spans[i].to_us - spans[i].from_us) / kDayLength;
     days[spans[i].stage] += length;
     sum += length;
-    if (i > 0) EXPECT_EQ(spans[i].from_us, spans[i - 1].to_us);
+    if (i > 0) {
+      EXPECT_EQ(spans[i].from_us, spans[i - 1].to_us);
+    }
   }
   EXPECT_DOUBLE_EQ(sum, 37);
   EXPECT_DOUBLE_EQ(days[Stage::kBeforeSurgery], 1.5);  // day 3 noon to day 5
