@@ -6,7 +6,7 @@
 #include "core/exchange/news.h"
 
 extern "C" int LLVMFuzzerTestOneInput(const uint8_t* data, size_t size) {
-  using namespace ferrule::exchange;  // NOLINT: a program of one file
+  using namespace ferrule::exchange;  // a program of one file
   const std::string_view text(reinterpret_cast<const char*>(data), size);
   ferrule::v1::Sender sender;
   sender.set_id("s");

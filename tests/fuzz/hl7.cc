@@ -11,7 +11,7 @@
 
 namespace {
 
-using namespace ferrule::exchange;  // NOLINT: a program of one file
+using namespace ferrule::exchange;  // a program of one file
 
 void Check(bool holds) {
   if (!holds) std::abort();
