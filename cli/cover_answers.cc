@@ -101,13 +101,13 @@ absl::Status Corrections(Session& session, const Line& line) {
 void AddCoverAnswers(Catalog* catalog) {
   constexpr auto kGroup = Group::kLook;
   const Flag branch{"--branch", "BRANCH", "only this branch"};
-  catalog->push_back({"missing",
+  catalog->push_back({"lacks",
                       kGroup,
                       Kind::kReads,
                       "say what an order lacks to go out and to be billed, and who supplies it",
                       {kOrder},
                       {},
-                      "ferrule missing R-2001",
+                      "ferrule lacks R-2001",
                       Missing});
   catalog->push_back({"ends",
                       kGroup,

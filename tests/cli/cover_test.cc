@@ -117,7 +117,7 @@ TEST_F(Cover, MissingSaysWhatAndWhoSuppliesIt) {
   Done(
       "take-order R-1 --class knee --branch north --patient P-7 --procedure 'right knee' "
       "--side left --at '2009-05-28 09:00'");
-  const std::string missing = Done("missing R-1");
+  const std::string missing = Done("lacks R-1");
   EXPECT_THAT(missing, HasSubstr("R-1 is not enough to go out and not enough to bill; missing:\n"));
   EXPECT_THAT(missing, ContainsRegex("length of need +the prescriber +yes +no"));
   EXPECT_THAT(missing, ContainsRegex("payer +intake +no +yes"));
@@ -125,7 +125,7 @@ TEST_F(Cover, MissingSaysWhatAndWhoSuppliesIt) {
                                  "procedure's words name right"));
   EXPECT_EQ(Ferrule("reserve K-1 R-1 --at '2009-05-28 10:00'").exit, 1);
   Done("confirm R-1 side --by D-5 --how 'rang the office' --at '2009-05-28 11:00'");
-  EXPECT_THAT(Done("missing R-1"), Not(HasSubstr("confirmation")));
+  EXPECT_THAT(Done("lacks R-1"), Not(HasSubstr("confirmation")));
   EXPECT_THAT(Done("show R-1"), HasSubstr("by D-5"));
   EXPECT_EQ(Ferrule("confirm R-1 side --at '2009-05-28 11:00'").exit, 2);
 }
