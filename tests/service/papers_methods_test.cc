@@ -21,6 +21,8 @@ using ::testing::IsEmpty;
 class PapersMethods : public ::testing::Test {
  protected:
   PapersMethods() : papers_(v1::PapersService::NewStub(story_.depot().Channel(Transport::kTcp))) {
+    story_.ReadyKnee("K-1");
+    story_.TakeOrder("R-1");
     story_.UsualRental();
   }
 

@@ -32,10 +32,12 @@ class Agenda : public ::testing::Test {
   OrderAgenda On(absl::CivilDay day, const std::string& order, const std::string& policy = "") {
     v1::SubjectState state;
     EXPECT_TRUE(google::protobuf::TextFormat::ParseFromString(
-        "name: 'orders/R-1' order { order: 'R-1' details { branch: 'north' device_class: 'knee' "
-        "patient: 'P-1' length_of_need_days: 21 } " +
-            order + " }",
-        &state));
+        "name: 'orders/R-1' order { order: 'R-1' " + order + " }", &state));
+    v1::OrderDetails* details = state.mutable_order()->mutable_details();
+    details->set_branch("north");
+    details->set_device_class("knee");
+    details->set_patient("P-1");
+    details->set_length_of_need_days(21);
     const depot::SettingsBook book(Versions(policy));
     return AgendaOf(state, day, book, book.At(1'773'000'000'000'000));
   }
