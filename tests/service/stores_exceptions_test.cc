@@ -44,7 +44,8 @@ class StoresExceptions : public ::testing::Test {
     v1::RecordResponse response;
     const grpc::Status status = Send(std::move(entry), &response);
     std::vector<std::string> reasons;
-    for (const v1::Finding& finding : DetailsOf(status).refusal.findings()) {
+    const Details details = DetailsOf(status);
+    for (const v1::Finding& finding : details.refusal.findings()) {
       EXPECT_FALSE(finding.text().empty());
       EXPECT_FALSE(finding.remedy().empty());
       reasons.push_back(v1::Reason_Name(finding.reason()).substr(7));

@@ -185,14 +185,14 @@ TEST_P(Traces, AreGivenPageByPageAndWithinAWindow) {
 }
 
 TEST_P(Traces, AsKnownThenAreThoseThatWereKnown) {
-  depot_.clock().Set(kStartUs + kHourUs);
   Ready("K-1", -100);
-  depot_.clock().Set(kStartUs + 50 * kDayUs);
+  const int64_t known_us = depot_.clock().NowMicros();
+  depot_.clock().Set(known_us + kDayUs);
   Tell(-20, "unit_moved { unit: 'K-1' to_place: 'north-bench' }");
   v1::ListHoldersRequest request;
   request.set_name("units/K-1");
   request.set_page_size(100);
-  time::SetMicros(kStartUs + kDayUs, request.mutable_known_time());
+  time::SetMicros(known_us, request.mutable_known_time());
   const auto then = ListHolders(depot_.ledger(), request, 0);
   ASSERT_TRUE(then.ok());
   EXPECT_EQ(then->spans_size(), 2);
