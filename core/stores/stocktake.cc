@@ -96,8 +96,9 @@ class Comparison {
   absl::Status Units(const std::string& place) {
     const Seen& seen = seen_[place];
     std::map<std::string, Stay> stays;  // the last one of each that touches the time of counting
-    const Value parameters[] = {Value::Text(SubjectName(SubjectKind::kPlace, place)),
-                                Value::Int(cut_off_us_), Value::Int(seen.tallied_us)};
+    const std::string at = SubjectName(SubjectKind::kPlace, place);  // outlives the query
+    const Value parameters[] = {Value::Text(at), Value::Int(cut_off_us_),
+                                Value::Int(seen.tallied_us)};
     absl::Status status =
         connection_.Run(sql::kCustodyAtPlace, parameters, [&](const store::Row& row) {
           const std::string name(row.Bytes(0));
@@ -237,8 +238,9 @@ class Comparison {
     const Seen& seen = seen_[place];
     std::set<std::string> names;
     for (const auto& [name, pieces] : seen.goods) names.insert(name);
-    const Value parameters[] = {Value::Text(SubjectName(SubjectKind::kPlace, place)),
-                                Value::Int(cut_off_us_), Value::Int(seen.tallied_us)};
+    const std::string at = SubjectName(SubjectKind::kPlace, place);  // outlives the query
+    const Value parameters[] = {Value::Text(at), Value::Int(cut_off_us_),
+                                Value::Int(seen.tallied_us)};
     absl::Status status =
         connection_.Run(sql::kGoodsAtPlace, parameters,
                         [&](const store::Row& row) { names.insert(std::string(row.Bytes(0))); });
