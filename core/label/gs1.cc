@@ -146,6 +146,15 @@ bool HasAny(const std::vector<Element>& elements, std::string_view list) {
                      [list](const Element& e) { return Contains(list, e.code); });
 }
 
+// Whether one of each group is there.
+bool HasCompanions(const std::vector<Element>& elements, std::string_view groups) {
+  for (const std::string& group :
+       std::vector<std::string>(absl::StrSplit(std::string(groups), ',', absl::SkipEmpty()))) {
+    if (!HasAny(elements, group)) return false;
+  }
+  return true;
+}
+
 // The text up to the next bracket, with escapes taken away.
 std::string BracketedValue(std::string_view text, size_t* at) {
   std::string value;
@@ -231,7 +240,7 @@ absl::StatusOr<std::vector<std::string>> CompanionRemarks(const std::vector<Elem
                                                      "\" and \"", element.value, "\": ", kAgain));
     }
     if (identifier == nullptr) continue;
-    if (!identifier->with.empty() && !HasAny(elements, identifier->with)) {
+    if (!HasCompanions(elements, identifier->with)) {
       remarks.push_back(absl::StrCat("The ", element.title, " (", element.code,
                                      ") belongs to an item number that this code does not have: "
                                      "scan the label's other code too."));

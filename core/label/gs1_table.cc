@@ -50,7 +50,7 @@ constexpr Identifier kIdentifiers[] = {
     {"30", "pieces", {NUpTo(8)}, "01 02"},
     {"310n", "net weight in kg", {N(6)}, "01 02"},
     {"320n", "net weight in pounds", {N(6)}, "01 02"},
-    {"37", "trade items inside", {NUpTo(8)}, "00 02 8026"},
+    {"37", "trade items inside", {NUpTo(8)}, "00,02 8026"},
     {"400", "customer's order number", {XUpTo(30)}},
     {"401", "consignment number", {XUpTo(30, Lint::kKey)}},
     {"402", "shipment identification number", {N(17, kCheck)}},

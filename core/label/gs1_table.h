@@ -33,6 +33,7 @@ struct Identifier {
   std::string_view title;
   std::array<Component, 2> components;
   // Must come with one of these, and never with any of those; separated by blanks, empty for none.
+  // Where it must come with one of each of several groups, a comma stands between them.
   std::string_view with = {};
   std::string_view never_with = {};
   char last_n = '5';
