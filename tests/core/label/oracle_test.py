@@ -6,6 +6,7 @@ a new kind of difference fails.
 
 import collections
 import datetime
+import decimal
 import json
 import os
 import pathlib
@@ -109,9 +110,9 @@ class Maker:
         if kind < 0.15:
             codes = ["8004"] if kind < 0.1 else ["8003"]
         elif kind < 0.2:
-            codes = ["00"] + self.random.sample(["02", "37"], 0)
+            codes = ["00"]
         elif kind < 0.25:
-            codes = ["02", "37"] + self.random.sample(["10", "17"], 1)
+            codes = ["00", "02", "37"] + self.random.sample(["10", "17"], 1)
         else:
             codes = self.random.sample(["10", "11", "13", "15", "16", "17", "20", "21", "22", "240",
                                         "241", "250", "30", "3103", "7003", "8012"],
@@ -173,6 +174,14 @@ def elements(pairs):
     return text
 
 
+NO_PREFIX = ("an asset identifier that does not begin with four digits: it begins with a company "
+             "prefix (GS1 General Specifications), which they do not look at")
+
+
+def no_prefix(case):
+    return any(code == "8004" and not value[:4].isdigit() for code, value in case)
+
+
 class TenThousand(unittest.TestCase):
 
     @classmethod
@@ -199,6 +208,8 @@ class TenThousand(unittest.TestCase):
         self.assertEqual([r for r in reasons if r.startswith("unexplained")], [])
 
     def explain_bwip(self, case, mine, verdict):
+        if verdict == "ok" and no_prefix(case):
+            return NO_PREFIX
         return "unexplained: %s: ours %s, theirs %s" % (case, mine, verdict)
 
     def test_libzint_encodes_what_we_accept(self):
@@ -211,6 +222,8 @@ class TenThousand(unittest.TestCase):
         self.assertEqual([r for r in reasons if r.startswith("unexplained")], [])
 
     def explain_zint(self, case, mine):
+        if mine["zint"] == 0 and no_prefix(case):
+            return NO_PREFIX
         return "unexplained: %s: ours %s" % (case, mine)
 
     def test_stdnum_reads_the_same_values(self):
@@ -218,7 +231,7 @@ class TenThousand(unittest.TestCase):
         reasons = collections.Counter()
         compared = 0
         for case, mine in zip(self.cases, self.elements):
-            if not mine["ok"]:
+            if not mine["ok"] or mine["companions"] < 0:  # it keeps one of two values alone
                 continue
             try:
                 theirs = gs1_128.info(elements(case), SEPARATOR)
@@ -227,7 +240,7 @@ class TenThousand(unittest.TestCase):
                 continue
             compared += 1
             for code, value, date in mine["elements"]:
-                reason = self.explain_value(code, value, date, theirs.get(code))
+                reason = self.explain_value(code, value, date, theirs, case)
                 if reason:
                     reasons[reason] += 1
         print("python3-stdnum: %d read by both, differing: %s" % (compared, dict(reasons)))
@@ -235,9 +248,16 @@ class TenThousand(unittest.TestCase):
         self.assertEqual([r for r in reasons if r.startswith("unexplained")], [])
 
     def explain_refusal(self, case, error):
+        if any(set(value) <= set("()") for _, value in case):
+            return "a value of brackets alone, which it drops"
         return "unexplained: %s: %s" % (case, type(error).__name__)
 
-    def explain_value(self, code, value, date, theirs):
+    def explain_value(self, code, value, date, all_theirs, case):
+        theirs = all_theirs.get(code)
+        if code.startswith("310"):  # it gives the weight, under the first three digits
+            theirs = all_theirs.get("310")
+            return None if theirs == decimal.Decimal(value).scaleb(-int(code[3])) else (
+                "unexplained: (%s)%s, theirs %r" % (code, value, theirs))
         if date and isinstance(theirs, datetime.date):
             day = theirs.date() if isinstance(theirs, datetime.datetime) else theirs
             if day.isoformat() == date:
@@ -245,10 +265,12 @@ class TenThousand(unittest.TestCase):
             if day.isoformat()[2:] == date[2:]:
                 return "century of a two-digit year: it takes 69 and more as 1900, GS1 the nearest"
             return "unexplained: date %s: %s, theirs %s" % (value, date, theirs)
-        if isinstance(theirs, str) and theirs == value:
+        if theirs == value or (isinstance(theirs, int) and theirs == int(value)):
             return None
-        if isinstance(theirs, int) and theirs == int(value):
-            return None
+        if theirs == value.replace("(", "").replace(")", ""):
+            return "brackets in a value, which are data and which it drops"
+        if any(set(one) <= set("()") for _, one in case):
+            return "a value of brackets alone, which it drops"
         return "unexplained: (%s)%s, theirs %r" % (code, value, theirs)
 
 
