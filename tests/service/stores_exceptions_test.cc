@@ -44,7 +44,7 @@ class StoresExceptions : public ::testing::Test {
     v1::RecordResponse response;
     const grpc::Status status = Send(std::move(entry), &response);
     std::vector<std::string> reasons;
-    const Details details = DetailsOf(status);
+    const testing::Details details = DetailsOf(status);
     for (const v1::Finding& finding : details.refusal.findings()) {
       EXPECT_FALSE(finding.text().empty());
       EXPECT_FALSE(finding.remedy().empty());
