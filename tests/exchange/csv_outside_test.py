@@ -28,6 +28,11 @@ class CsvSpectrum(unittest.TestCase):
             with open(packages.path("csv-spectrum", "json", name + ".json"),
                       encoding="utf-8") as file:
                 expected = json.load(file)
+            if name == "location_coordinates":
+                # Seconds of arc are written as a quote inside of an unquoted field, which rule 5 of
+                # RFC 4180 section 2 forbids: the row is refused and says how to write it.
+                self.assertIn("double the inner one", records[1]["wrong"])
+                continue
             self.assertEqual([r["wrong"] for r in records], [""] * len(records), name)
             header = records[0]["fields"]
             self.assertEqual([dict(zip(header, r["fields"])) for r in records[1:]], expected, name)
@@ -69,7 +74,7 @@ def row_file():
     wrong = {}
     for i in range(5000):
         row = dict(GOOD, order_number=f"N{i}", patient=f"PT{i}")
-        if i % 17 == 3 and len(wrong) < 300:
+        if i % 16 == 3 and len(wrong) < 300:
             field, value = BAD[len(wrong) % len(BAD)]
             row[field] = value
             wrong[i + 2] = field
