@@ -5,6 +5,7 @@
 #include "cli/render_fields.h"
 #include "cli/render_words.h"
 #include "cli/session.h"
+#include "core/fact/utf8.h"
 #include "ferrule/v1/label_service.grpc.pb.h"
 #include "ferrule/v1/label_service.pb.h"
 
@@ -28,6 +29,8 @@ Table MatchTable(const v1::ResolveScanResponse& answer) {
 
 std::string FieldLines(const v1::ResolveScanResponse& answer) {
   Fields fields;
+  // A plain text says nothing beside itself.
+  if (answer.kind() == v1::SCAN_KIND_PLAIN || answer.kind() == v1::SCAN_KIND_CARD) return "";
   for (const v1::ScanField& field : answer.fields()) {
     const std::string code = field.code().empty() ? "" : absl::StrCat("(", field.code(), ") ");
     const std::string day = field.has_date() ? absl::StrCat(", ", Day(field.date())) : "";
@@ -66,6 +69,10 @@ absl::Status StatusOf(const v1::ResolveScanResponse& answer) {
 absl::Status Scan(Session& session, const Line& line) {
   v1::ResolveScanRequest request;
   request.set_text(line.Arg("TEXT"));
+  if (!fact::IsUtf8(request.text())) {
+    return absl::InvalidArgumentError(
+        "the scan is no text (UTF-8): scan it again, or type what stands below the code");
+  }
   v1::ResolveScanResponse answer;
   const absl::Status asked =
       session.Ask(&v1::LabelService::StubInterface::ResolveScan, request, &answer);

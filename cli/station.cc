@@ -13,6 +13,7 @@
 #include "cli/render_words.h"
 #include "cli/values.h"
 #include "cli/when.h"
+#include "core/fact/utf8.h"
 #include "core/fact/words.h"
 #include "core/label/scan.h"
 #include "core/label/tag.h"
@@ -76,6 +77,9 @@ std::string Station::Begin() {
 }
 
 std::string Station::Handle(const std::string& text) {
+  if (!fact::IsUtf8(text)) {
+    return "this is no text (UTF-8): scan it again, or type what stands below the code\n";
+  }
   const absl::StatusOr<StationLine> line = label::ParseStationLine(text);
   if (!line.ok()) return Sentence(line.status());
   ReadRules();

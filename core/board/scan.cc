@@ -58,8 +58,8 @@ std::string TargetWords(v1::ScanTarget target) {
   }
 }
 
-std::string ByWords(v1::ScanMatchBy by) {
-  switch (by) {
+std::string ByWords(const v1::ScanMatch& match) {
+  switch (match.by()) {
     case v1::SCAN_MATCH_BY_ALIAS:
       return "by another name noted for it";
     case v1::SCAN_MATCH_BY_UDI:
@@ -67,7 +67,7 @@ std::string ByWords(v1::ScanMatchBy by) {
     case v1::SCAN_MATCH_BY_SERIAL:
       return "by the maker's serial number";
     default:
-      return "by its own tag";
+      return match.target() == v1::SCAN_TARGET_UNIT ? "by its own tag" : "by its name";
   }
 }
 
@@ -322,12 +322,12 @@ class Resolver {
   void Found() {
     response_.set_outcome(v1::SCAN_OUTCOME_FOUND);
     const v1::ScanMatch& found = response_.matches(0);
-    response_.set_answer(absl::StrCat("this is ", Name(found), ", ", ByWords(found.by()),
+    response_.set_answer(absl::StrCat("this is ", Name(found), ", ", ByWords(found),
                                       found.text().empty() ? "" : ": ", found.text()));
     for (int i = 1; i < response_.matches_size(); ++i) {
       const v1::ScanMatch& other = response_.matches(i);
-      response_.add_remarks(absl::StrCat("The same text finds ", Name(other), " ",
-                                         ByWords(other.by()), ": look at the tag in your hand."));
+      response_.add_remarks(absl::StrCat("The same text finds ", Name(other), " ", ByWords(other),
+                                         ": look at the tag in your hand."));
     }
   }
 
@@ -335,8 +335,7 @@ class Resolver {
     response_.set_outcome(v1::SCAN_OUTCOME_AMBIGUOUS);
     std::vector<std::string> names;
     for (const v1::ScanMatch& match : response_.matches()) {
-      names.push_back(
-          absl::StrCat(Name(match), " (", ByWords(match.by()), "; ", match.text(), ")"));
+      names.push_back(absl::StrCat(Name(match), " (", ByWords(match), "; ", match.text(), ")"));
     }
     response_.set_answer(
         absl::StrCat("this may be ", absl::StrJoin(names, " or "),
