@@ -259,7 +259,7 @@ class Station(unittest.TestCase):
         line.deaf.clear()
         self.server.start()
         shown = station.scan("K-0417")
-        self.assertIn("recorded as no.", shown)
+        self.assertIn("had been recorded as no.", shown)
         for text in TURN[8:]:
             shown = station.scan(text)
         self.assertIn("It is ready to go.", shown)
