@@ -507,7 +507,7 @@ constexpr Row kRows[] = {
      "give the lot for what is kept by lot, and no lot for what is only counted"},
     // Whoever sees the unit knows better where it is than the papers of the transfer.
     {v1::REASON_IN_TRANSIT, kPrecondition, kByName,
-     "{unit} is on the way with transfer {item}[ to {place}][ since {newer.when} by {newer.who}]",
+     "{unit} is on the way with transfer {item}[ since {newer.when} by {newer.who}]",
      "record that the transfer arrived, with the units that came"},
     // It stands on the dock: refusing helps no one, and the missing paper is named.
     {v1::REASON_NOT_SENT_WITH_TRANSFER, kPrecondition, kByName,
