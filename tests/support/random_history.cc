@@ -27,7 +27,7 @@ constexpr std::array kFacts = {
     "part_removed { part: 'P' unit: 'U' position: 'pendant' }",
     "part_fitted { part: 'O' unit: 'V' position: 'pendant' }",
     "hold_placed { unit: 'U' kind: HOLD_KIND_RECALL reason: 'notice' }",
-    "hold_lifted { unit: 'U' kind: HOLD_KIND_RECALL reference: 'N-9' reason: 'closed' }",
+    "hold_lifted { unit: 'U' kind: HOLD_KIND_RECALL reference: 'N-9' outcome: 'closed' }",
     "hold_lifted { unit: 'U' kind: HOLD_KIND_RECALL outcome: 'corrected' }",
     "hold_placed { unit: 'V' kind: HOLD_KIND_INCIDENT reason: 'alleged' }",
     "cleaning_started { unit: 'U' }",
