@@ -63,7 +63,7 @@ long long Whole(double cost) { return std::llround(cost * kScale); }
 // that nothing travels through a third place.
 TransferPlan PlanTransfers(const std::vector<TransferPlace>& places,
                            const std::vector<TransferLane>& lanes) {
-  const size_t n = places.size(), source = 2 * n, sink = 2 * n + 1;
+  const size_t n = places.size(), source = 2 * n, sink = 2 * n + 1, origin = 2 * n + 2;
   double greatest = 0;
   long supply = 0;
   for (const TransferPlace& place : places) {
@@ -73,7 +73,8 @@ TransferPlan PlanTransfers(const std::vector<TransferPlace>& places,
   TransferPlan plan;
   if (supply == 0 || !(greatest > 0)) return plan;
   const long long stay = Whole(greatest);
-  Network network(2 * n + 2);
+  Network network(2 * n + 3);
+  network.Add(origin, source, supply, 0);  // each unit goes or stays, once
   for (size_t p = 0; p < n; ++p) {
     for (double loss : places[p].loss) network.Add(source, p, 1, Whole(std::max(0.0, loss)));
     for (double gain : places[p].gain) {
@@ -88,7 +89,7 @@ TransferPlan PlanTransfers(const std::vector<TransferPlace>& places,
   }
   // Of two plans that are worth the same, the one that moves less.
   network.Add(source, sink, supply, std::max(0LL, stay - 1));
-  network.Solve(source, sink);
+  network.Solve(origin, sink);
   std::map<std::pair<size_t, size_t>, int> units;
   std::vector<size_t> gives(n, 0), gets(n, 0);
   for (const auto& [lane, edge] : ways) {

@@ -142,8 +142,9 @@ TEST_P(StoreMigrate, AStepThatFailsLeavesTheStepsBeforeIt) {
 
 TEST_P(StoreMigrate, AVersionThatCannotBeIsDataLoss) {
   ASSERT_EQ(Migrate(*writer_), absl::OkStatus());
-  ASSERT_EQ(writer_->RunScript({"damage", "UPDATE schema_migrations SET version = -5"}),
-            absl::OkStatus());
+  ASSERT_EQ(
+      writer_->RunScript({"damage", "UPDATE schema_migrations SET version = -5 WHERE version = 1"}),
+      absl::OkStatus());
   EXPECT_EQ(CheckSchema(*writer_).code(), absl::StatusCode::kDataLoss);
   EXPECT_EQ(Migrate(*writer_).code(), absl::StatusCode::kDataLoss);
 }
