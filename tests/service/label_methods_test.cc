@@ -7,6 +7,7 @@
 #include <memory>
 #include <string>
 
+#include "absl/strings/str_cat.h"
 #include "ferrule/v1/label_service.grpc.pb.h"
 #include "tests/service/story.h"
 
@@ -60,6 +61,52 @@ TEST_F(LabelMethods, AWrongCheckDigitIsSaid) {
   const v1::ResolveScanResponse wrong = Scan("]d2010400638133393010A1");
   EXPECT_EQ(wrong.outcome(), v1::SCAN_OUTCOME_UNREADABLE);
   EXPECT_THAT(wrong.answer(), ::testing::HasSubstr("check digit"));
+}
+
+// UDI of the GS1 table of "UDI formats by FDA-accredited issuing agency", version 1.3, as the
+// maker's label has it and as a scanner sends it; recorded after the first question was answered.
+TEST_F(LabelMethods, AMakersLabelFindsTheUnitByItsUdi) {
+  EXPECT_EQ(Scan("]d20151022222233336211234").outcome(), v1::SCAN_OUTCOME_UNKNOWN);
+  story_.Tell("2026-05-02 09:00",
+              "unit_received { unit: 'K-2' model: 'knee-a' place: 'dock' serial: '77' "
+              "udi: '(01)51022222233336(11)141231(21)1234' }");
+  for (const char* text : {"]d20151022222233336211234", "(01)51022222233336(21)1234"}) {
+    const v1::ResolveScanResponse scan = Scan(text);
+    ASSERT_EQ(scan.outcome(), v1::SCAN_OUTCOME_FOUND) << scan.answer();
+    EXPECT_EQ(scan.matches(0).id(), "K-2");
+    EXPECT_EQ(scan.matches(0).by(), v1::SCAN_MATCH_BY_UDI);
+  }
+}
+
+// Exception 77: the own tag is the key; two units of one serial number are asked about.
+TEST_F(LabelMethods, OneSerialOnTwoUnitsIsAmbiguousAndATagBeatsIt) {
+  for (const char* unit : {"K-2", "K-3"}) {
+    story_.Tell("2026-05-02 09:00", absl::StrCat("unit_received { unit: '", unit,
+                                                 "' model: 'knee-a' place: 'dock' serial: '77' }"));
+  }
+  const v1::ResolveScanResponse both = Scan("77");
+  EXPECT_EQ(both.outcome(), v1::SCAN_OUTCOME_AMBIGUOUS);
+  EXPECT_EQ(both.matches_size(), 2);
+  EXPECT_THAT(both.answer(), ::testing::HasSubstr("scan or type the depot's own tag"));
+  story_.Tell("2026-05-02 10:00",
+              "unit_received { unit: '77' model: 'knee-a' place: 'dock' serial: '5' }");
+  const v1::ResolveScanResponse tag = Scan("77");
+  EXPECT_EQ(tag.outcome(), v1::SCAN_OUTCOME_FOUND);
+  EXPECT_EQ(tag.matches(0).by(), v1::SCAN_MATCH_BY_TAG);
+  EXPECT_EQ(tag.remarks_size(), 2);
+}
+
+// Exception 68: after a board swap both numbers find the unit, and a reversed one no longer does.
+TEST_F(LabelMethods, ABoardNumberFindsTheUnitUntilItIsReversed) {
+  const v1::Receipt noted =
+      story_.Tell("2026-05-03 08:00",
+                  "alias_noted { unit: 'K-1' alias: 'BRD-9' kind: ALIAS_KIND_BOARD_NUMBER }");
+  ASSERT_EQ(Scan("BRD-9").outcome(), v1::SCAN_OUTCOME_FOUND);
+  EXPECT_EQ(Scan("BRD-9").matches(0).by(), v1::SCAN_MATCH_BY_ALIAS);
+  story_.Tell("2026-05-03 09:00",
+              absl::StrCat("reversal { fact { entry_id: '", noted.entry_id(),
+                           "' index: 0 } subjects: 'units/K-1' because: 'misread' }"));
+  EXPECT_EQ(Scan("BRD-9").outcome(), v1::SCAN_OUTCOME_UNKNOWN);
 }
 
 }  // namespace
