@@ -17,12 +17,5 @@ TEST(Catalog, EveryCommandHasANameOfItsOwn) {
   EXPECT_GT(names.size(), 100u);
 }
 
-TEST(Catalog, ExamplesBeginWithTheirCommand) {
-  for (const Command& command : AllCommands()) {
-    EXPECT_EQ(std::string(command.example).rfind("ferrule " + std::string(command.name), 0), 0u)
-        << command.name;
-  }
-}
-
 }  // namespace
 }  // namespace ferrule::cli

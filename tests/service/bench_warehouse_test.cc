@@ -15,7 +15,7 @@ using ::testing::HasSubstr;
 using ::testing::IsEmpty;
 using ::testing::Not;
 
-class Exceptions : public BenchDepot {
+class WarehouseExceptions : public BenchDepot {
  protected:
   v1::GetRunHoursResponse RunHours(const std::string& unit) {
     v1::GetRunHoursRequest request;
@@ -28,7 +28,7 @@ class Exceptions : public BenchDepot {
   }
 };
 
-TEST_F(Exceptions, No62ASetOutWithoutFreshSoftGoodsIsRefused) {
+TEST_F(WarehouseExceptions, No62ASetOutWithoutFreshSoftGoodsIsRefused) {
   ReadyKnee("K-1");
   TakeOrder("R-1", 4);
   EXPECT_THAT(Enforce(5, HandOver("K-1", "R-1", "")), ElementsAre("KIT_MISSING"));
@@ -36,7 +36,7 @@ TEST_F(Exceptions, No62ASetOutWithoutFreshSoftGoodsIsRefused) {
   EXPECT_EQ(Subject("lots/L-1").lot().uses(0).order(), "R-1") << "who got it";
 }
 
-TEST_F(Exceptions, No63AShortOrExpiredCleaningLeavesItSoiledAndTheBottleNamesItsUnits) {
+TEST_F(WarehouseExceptions, No63AShortOrExpiredCleaningLeavesItSoiledAndTheBottleNamesItsUnits) {
   Receive("K-1", 0);
   Receive("K-2", 0);
   EXPECT_THAT(Enforce(10, Cleaning("K-1", 10, 59)), ElementsAre("WET_TIME_SHORT"));
@@ -57,7 +57,7 @@ TEST_F(Exceptions, No63AShortOrExpiredCleaningLeavesItSoiledAndTheBottleNamesIts
   EXPECT_EQ(rows.rows(1).because(), v1::REASON_PRODUCT_EXPIRED);
 }
 
-TEST_F(Exceptions, No64AUnitThatFailsAfterItsCleaningStaysClean) {
+TEST_F(WarehouseExceptions, No64AUnitThatFailsAfterItsCleaningStaysClean) {
   Receive("K-1", 0);
   Must(10, Cleaning("K-1", 10));
   Must(20, Inspection("K-1", "0.4"));
@@ -72,7 +72,7 @@ TEST_F(Exceptions, No64AUnitThatFailsAfterItsCleaningStaysClean) {
   EXPECT_EQ(past.inspections(0).failed(0).limit(), "at most 0.3 ohm");
 }
 
-TEST_F(Exceptions, No65AMeterReplacedWithTheBoardKeepsTheTrueHours) {
+TEST_F(WarehouseExceptions, No65AMeterReplacedWithTheBoardKeepsTheTrueHours) {
   Receive("K-1", 0);  // 100.0 h
   Must(2 * kDayMin, "meter_replaced { unit: 'K-1' old_last_s: 378000 new_first_s: 0 }");
   Must(4 * kDayMin, "meter_read { unit: 'K-1' reading_s: 18000 }");
@@ -88,7 +88,7 @@ TEST_F(Exceptions, No65AMeterReplacedWithTheBoardKeepsTheTrueHours) {
 }
 
 // Computed by hand: at a width of 10000.0 h, 9987.4 to 0031.2 is 43.8 h.
-TEST_F(Exceptions, No66ARollOverNeedsItsWidthAndAPlausibleIncrement) {
+TEST_F(WarehouseExceptions, No66ARollOverNeedsItsWidthAndAPlausibleIncrement) {
   Must(0, "unit_received { unit: 'K-1' model: 'knee-a' place: 'north-dock' meter_s: 35954640 }");
   EXPECT_THAT(Enforce(kDayMin, "meter_read { unit: 'K-1' reading_s: 112320 }"),
               ElementsAre("METER_FELL"));
@@ -99,7 +99,7 @@ TEST_F(Exceptions, No66ARollOverNeedsItsWidthAndAPlausibleIncrement) {
   EXPECT_EQ(RunHours("K-1").run_s(), 157'680);
 }
 
-TEST_F(Exceptions, No67AReadingTypedWrongIsAskedAndItsCorrectionKeepsIt) {
+TEST_F(WarehouseExceptions, No67AReadingTypedWrongIsAskedAndItsCorrectionKeepsIt) {
   Receive("K-1", 0);
   EXPECT_THAT(Observe(kDayMin, "meter_read { unit: 'K-1' reading_s: 3780000 }"),
               ElementsAre("METER_BEYOND_ELAPSED"))
@@ -120,7 +120,7 @@ TEST_F(Exceptions, No67AReadingTypedWrongIsAskedAndItsCorrectionKeepsIt) {
   EXPECT_THAT(rows.rows(1).text(), HasSubstr("1050.0 h")) << "the slip stays readable";
 }
 
-TEST_F(Exceptions, No68AChangedBoardsNumberNamesTheUnitAsWell) {
+TEST_F(WarehouseExceptions, No68AChangedBoardsNumberNamesTheUnitAsWell) {
   Rent("K-1", "R-1", 0);
   Must(10 * kDayMin, PickUp("K-1", "R-1"));
   v1::AssessReturnRequest request;
@@ -139,7 +139,7 @@ TEST_F(Exceptions, No68AChangedBoardsNumberNamesTheUnitAsWell) {
   EXPECT_EQ(Unit("K-1").aliases(0).alias(), "B-7");
 }
 
-TEST_F(Exceptions, No69ACannibalisedDonorIsIncompleteFromThatMinute) {
+TEST_F(WarehouseExceptions, No69ACannibalisedDonorIsIncompleteFromThatMinute) {
   ReadyKnee("K-1");
   ReadyKnee("K-2", 10);
   EXPECT_THAT(Enforce(60, "part_fitted { part: 'P-K-2' unit: 'K-1' position: 'pendant' }"),
@@ -157,7 +157,7 @@ TEST_F(Exceptions, No69ACannibalisedDonorIsIncompleteFromThatMinute) {
   EXPECT_EQ(Subject("parts/P-K-2").part().unit(), "K-1") << "a recall of the part reaches it";
 }
 
-TEST_F(Exceptions, No70ServiceThatComesDueInTheFieldIsPutOffByNameAndCountsAsLate) {
+TEST_F(WarehouseExceptions, No70ServiceThatComesDueInTheFieldIsPutOffByNameAndCountsAsLate) {
   Rent("K-1", "R-1", 0);
   Must(150 * kDayMin,
        "order_extended { order: 'R-1' through_date { year: 2026 month: 10 day: 1 } }");
@@ -178,7 +178,7 @@ TEST_F(Exceptions, No70ServiceThatComesDueInTheFieldIsPutOffByNameAndCountsAsLat
   EXPECT_EQ(late.rows(0).deferred_by(), "lead-eve");
 }
 
-TEST_F(Exceptions, No71ATesterOutOfCalibrationQuestionsItsPassesAndHomesComeFirst) {
+TEST_F(WarehouseExceptions, No71ATesterOutOfCalibrationQuestionsItsPassesAndHomesComeFirst) {
   Must(-10, Calibrated(6, 1));
   ReadyKnee("K-1");  // inspected at minute 2
   ReadyKnee("K-2", 10);
@@ -209,7 +209,7 @@ TEST_F(Exceptions, No71ATesterOutOfCalibrationQuestionsItsPassesAndHomesComeFirs
   EXPECT_TRUE(doubts.rows(1).has_settled());
 }
 
-TEST_F(Exceptions, No72UnitsSwappedBetweenVansByHandShowInTwoLaterScans) {
+TEST_F(WarehouseExceptions, No72UnitsSwappedBetweenVansByHandShowInTwoLaterScans) {
   Rent("K-1", "R-1", 0);
   Rent("K-2", "R-2", 10);
   Must(10 * kDayMin, PickUp("K-1", "R-1", "", "van1-dirty"));
@@ -234,7 +234,7 @@ TEST_F(Exceptions, No72UnitsSwappedBetweenVansByHandShowInTwoLaterScans) {
 }
 
 // The bench list (feature D9): by slack, and it changes when the promises change.
-TEST_F(Exceptions, BenchListServesTheOrderWithTheLeastSlackFirst) {
+TEST_F(WarehouseExceptions, BenchListServesTheOrderWithTheLeastSlackFirst) {
   Receive("K-1", 0);
   Receive("K-2", 0);
   Must(5, Cleaning("K-2", 5));
