@@ -82,8 +82,9 @@ class Completion : public ProgramTest {
 };
 
 TEST_F(Completion, OffersVerbs) {
-  EXPECT_EQ(Offered("ferrule rec"), "receive\n");
-  EXPECT_EQ(Offered("ferrule settings "), "apply check show\n");
+  EXPECT_EQ(Offered("ferrule rec"),
+            "receive recall-open recall-block recall-note recall-close recall recalls\n");
+  EXPECT_EQ(Offered("ferrule settings "), "apply check holidays show\n");
 }
 
 TEST_F(Completion, OffersTheFlagsOfTheVerb) {
