@@ -16,6 +16,9 @@ constexpr int64_t kWindow = 1095;  // days of surgeries that the calendar is lea
 constexpr int64_t kWeek = 7;
 // Doubt about the calendar's own coefficients and the lengths, as a share of the mean.
 constexpr double kModelDoubt = .075;
+// Orders of a branch from which its season, and from which a finer season and growth are fitted.
+constexpr double kSomeOrders = 200;
+constexpr double kManyOrders = 1000;
 constexpr size_t kThin = 60;  // fewer surgeries than this: said to be pooled
 
 // Surgeries that held, by day, from `first` to now.
@@ -48,8 +51,14 @@ CalendarShape ShapeOf(const OccupancyInput& input, const Stream& stream) {
   shape.first_day = stream.first;
   shape.daily = true;
   const size_t steps = stream.counts.size() + static_cast<size_t>(input.horizon);
-  if (stream.counts.size() < 400) shape.steps_per_year = 0;
-  shape.growth = stream.counts.size() >= 400;
+  double orders = 0;
+  for (double count : stream.counts) orders += count;
+  // Few orders do not tell a season, and carried half a year ahead, a growth that chance made is
+  // worse than none.
+  const bool some = orders >= kSomeOrders, many = orders >= kManyOrders;
+  if (stream.counts.size() < 400 || !some) shape.steps_per_year = 0;
+  shape.harmonics = many ? 2 : 1;
+  shape.growth = stream.counts.size() >= 400 && many;
   shape.holiday.assign(steps + 1, 0);
   for (int64_t day : input.holidays)
     if (day >= stream.first && day - stream.first < static_cast<int64_t>(shape.holiday.size()))
