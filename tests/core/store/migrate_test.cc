@@ -140,15 +140,6 @@ TEST_P(StoreMigrate, AStepThatFailsLeavesTheStepsBeforeIt) {
   EXPECT_EQ(schema::Steps(steps.first(2)).Check(*writer_), absl::OkStatus());
 }
 
-TEST_P(StoreMigrate, AVersionThatCannotBeIsDataLoss) {
-  ASSERT_EQ(Migrate(*writer_), absl::OkStatus());
-  ASSERT_EQ(
-      writer_->RunScript({"damage", "UPDATE schema_migrations SET version = -5 WHERE version = 1"}),
-      absl::OkStatus());
-  EXPECT_EQ(CheckSchema(*writer_).code(), absl::StatusCode::kDataLoss);
-  EXPECT_EQ(Migrate(*writer_).code(), absl::StatusCode::kDataLoss);
-}
-
 TEST_P(StoreMigrate, ANewerStoreIsRefusedWithTheVersionNeededAndNotChanged) {
   ASSERT_EQ(Migrate(*writer_), absl::OkStatus());
   PretendVersion(ProgramSchemaVersion() + 3);
