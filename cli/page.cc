@@ -34,11 +34,12 @@ svg text{fill:var(--soft);font-size:12px}
 th,td{padding:.15rem .6rem;text-align:right;border-bottom:1px solid var(--line);white-space:nowrap}
 th:first-child,td:first-child{text-align:left}
 details{margin:.5rem 0}summary{cursor:pointer;color:var(--soft)}
+@media (max-width:34rem){svg text{font-size:17px}}
 @media print{body{max-width:none;background:#fff;color:#000}details>*{display:block}
 figure{break-inside:avoid}}
 )";
 
-constexpr double kWide = 640, kHigh = 260, kLeft = 46, kRight = 12, kTop = 10, kBottom = 34;
+constexpr double kWide = 640, kHigh = 280, kLeft = 46, kRight = 12, kTop = 26, kBottom = 30;
 
 // A round number of about a fifth of the range.
 double Tick(double range) {
@@ -73,11 +74,11 @@ class Frame {
     const size_t every = std::max<size_t>(1, (labels.size() + 6) / 7);
     for (size_t i = 0; i < labels.size(); i += every) {
       absl::StrAppendFormat(&out, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"middle\">%s</text>",
-                            std::clamp(X(i), kLeft + 14, kWide - 34), kHigh - 14,
+                            std::clamp(X(i), kLeft + 14, kWide - 34), kHigh - 10,
                             Escaped(labels[i]));
     }
-    absl::StrAppendFormat(&out, "<text x=\"%.1f\" y=\"%.1f\" text-anchor=\"end\">%s</text>",
-                          kWide - kRight, kHigh - 1, Escaped(unit));
+    absl::StrAppendFormat(&out, "<text x=\"%.1f\" y=\"%.1f\">%s</text>", 4.0, kTop - 12,
+                          Escaped(unit));
     return out;
   }
   std::string Path(const std::vector<double>& values) const {
@@ -245,7 +246,7 @@ void Page::AddBars(const std::string& title, const std::string& description,
   double most = 1e-9;
   for (const Bar& bar : bars) most = std::max(most, bar.value);
   const int n = ++pictures_;
-  const double high = 26 * static_cast<double>(bars.size()) + 6, from = 210,
+  const double high = 26 * static_cast<double>(bars.size()) + 6, from = 250,
                room = kWide - from - 70;
   absl::StrAppendFormat(
       &body_,
