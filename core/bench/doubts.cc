@@ -95,10 +95,7 @@ unit::Trust DoubtfulPasses::TrustOf(const std::string& tester, int64_t at_us,
   const auto known = testers_.find(tester);
   // Of a tester on which nothing is recorded nothing is asked either.
   if (known == testers_.end()) return unit::Trust::kCalibrated;
-  const depot::Rules& rules = book_.At(at_us);
-  const v1::Branch* branch = rules.BranchOfPlace(unit.place());
-  const absl::TimeZone zone = branch == nullptr ? absl::UTCTimeZone() : rules.ZoneOf(branch->id());
-  return unit::TrustIn(known->second, at_us, time::LocalDay(at_us, zone));
+  return unit::TrustIn(known->second, at_us, time::LocalDay(at_us, ZoneOf(unit, book_, at_us)));
 }
 
 void DoubtfulPasses::Visit(const Moment& moment) {

@@ -10,10 +10,9 @@
 namespace ferrule::bench {
 namespace {
 
-constexpr int64_t kDayUs = int64_t{86'400} * 1'000'000;
-
-int64_t DaysBetween(const v1::Stamp& from, const v1::Stamp& to) {
-  return (time::ToMicros(to.time()) - time::ToMicros(from.time())) / kDayUs;
+int64_t DaysBetween(const v1::Stamp& from, const v1::Stamp& to, absl::TimeZone zone) {
+  return time::LocalDay(time::ToMicros(to.time()), zone) -
+         time::LocalDay(time::ToMicros(from.time()), zone);
 }
 
 bool FailedIn(const v1::InspectionRow& row, const std::string& item) {
@@ -115,8 +114,8 @@ void FirstPass::Visit(const Moment& moment) {
 }
 
 std::vector<v1::RepeatedFailure> Repeats(const std::vector<v1::InspectionRow>& inspections,
-                                         const std::vector<v1::RepairRow>& repairs,
-                                         int repeat_days) {
+                                         const std::vector<v1::RepairRow>& repairs, int repeat_days,
+                                         absl::TimeZone zone) {
   std::vector<v1::RepeatedFailure> repeats;
   // The last failure, which need not be the last inspection.
   const auto last =
@@ -131,8 +130,8 @@ std::vector<v1::RepeatedFailure> Repeats(const std::vector<v1::InspectionRow>& i
     v1::RepeatedFailure& repeat = repeats.emplace_back();
     repeat.set_item(failed.item());
     *repeat.mutable_before() = before->done();
-    repeat.set_days(static_cast<int32_t>(DaysBetween(before->done(), last->done())));
-    repeat.set_within_days(DaysBetween(before->done(), last->done()) <= repeat_days);
+    repeat.set_days(static_cast<int32_t>(DaysBetween(before->done(), last->done(), zone)));
+    repeat.set_within_days(DaysBetween(before->done(), last->done(), zone) <= repeat_days);
     for (const v1::RepairRow& repair : repairs) {
       const int64_t closed_us = time::ToMicros(repair.closed().time());
       if (repair.has_closed() && closed_us >= time::ToMicros(before->done().time()) &&

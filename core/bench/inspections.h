@@ -62,9 +62,9 @@ class FirstPass {
 };
 
 // Items that failed in the last inspection of `inspections` (the oldest first) and in an earlier
-// one; `repairs` likewise. Within `repeat_days` of the earlier one it is a repeat.
+// one; `repairs` likewise. Within `repeat_days` local days of the earlier one it is a repeat.
 std::vector<v1::RepeatedFailure> Repeats(const std::vector<v1::InspectionRow>& inspections,
-                                         const std::vector<v1::RepairRow>& repairs,
-                                         int repeat_days);
+                                         const std::vector<v1::RepairRow>& repairs, int repeat_days,
+                                         absl::TimeZone zone);
 
 }  // namespace ferrule::bench

@@ -6,12 +6,6 @@
 #include "core/unit/ready.h"
 
 namespace ferrule::bench {
-namespace {
-
-constexpr int64_t kDayUs = int64_t{86'400} * 1'000'000;
-
-}  // namespace
-
 // The repair that goes on; null when none does.
 v1::RepairRow* RepairLog::Open() {
   return rows_.empty() || rows_.back().has_closed() ? nullptr : &rows_.back();
@@ -38,12 +32,14 @@ void RepairLog::Close(const Moment& moment) {
   row.set_labour_s(f.labour_s());
   row.set_cost_minor(f.cost_minor());
   if (f.no_fault_found() || IsOutside(f.cause(), moment.view.happened_us)) return;
+  const absl::TimeZone zone = ZoneOf(moment.after, book_, moment.view.happened_us);
   if (!failures_.empty()) {
     const int64_t began_us =
         row.has_opened() ? time::ToMicros(row.opened().time()) : moment.view.happened_us;
-    row.set_repeat(began_us - failures_.back().at_us <= repeat_days_ * kDayUs);
+    row.set_repeat(time::LocalDay(began_us, zone) - failures_.back().day <= repeat_days_);
   }
-  failures_.push_back({moment.view.happened_us, row.run_s(), moment.stamp});
+  failures_.push_back({time::LocalDay(moment.view.happened_us, zone), moment.view.happened_us,
+                       row.run_s(), moment.stamp});
 }
 
 void RepairLog::Visit(const Moment& moment) {

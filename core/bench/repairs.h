@@ -4,6 +4,7 @@
 #include <cstdint>
 #include <vector>
 
+#include "absl/time/civil_time.h"
 #include "core/bench/replay.h"
 #include "ferrule/v1/bench_service.pb.h"
 
@@ -11,8 +12,9 @@ namespace ferrule::bench {
 
 // A failure of the unit's own: a repair that found something, for no cause outside the device.
 struct Failure {
-  int64_t at_us = 0;  // when the repair was closed
-  int64_t run_s = 0;  // true run time when it began
+  absl::CivilDay day;  // of its closing, where the unit stood
+  int64_t at_us = 0;   // when the repair was closed
+  int64_t run_s = 0;   // true run time when it began
   v1::Stamp closed;
 };
 

@@ -8,6 +8,12 @@
 
 namespace ferrule::bench {
 
+absl::TimeZone ZoneOf(const v1::UnitState& unit, const depot::SettingsBook& book, int64_t at_us) {
+  const depot::Rules& rules = book.At(at_us);
+  const v1::Branch* branch = rules.BranchOfPlace(unit.place());
+  return branch == nullptr ? absl::UTCTimeZone() : rules.ZoneOf(branch->id());
+}
+
 bool Same(const v1::Stamp& a, const v1::Stamp& b) {
   return a.has_fact() && b.has_fact() && a.fact().index() == b.fact().index() &&
          a.fact().entry_id() == b.fact().entry_id();

@@ -102,7 +102,7 @@ int64_t RunLog::daily_use_s() const {
 }
 
 int RunLog::rental_days() const {
-  return rentals_ == 0 ? 0 : static_cast<int>((rented_us_ / rentals_ + kDayUs - 1) / kDayUs);
+  return rentals_ == 0 ? 0 : static_cast<int>((rented_us_ / rentals_ + kDayUs / 2) / kDayUs);
 }
 
 }  // namespace ferrule::bench

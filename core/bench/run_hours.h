@@ -20,7 +20,7 @@ class RunLog {
   int doubtful() const { return doubtful_; }
   // Run seconds a day on rent, over the rentals that have a reading at both ends; 0 without any.
   int64_t daily_use_s() const;
-  // Days of a rental, over those that ended; 0 without any.
+  // Days of a rental to the nearest, over those that ended; 0 without any.
   int rental_days() const;
 
  private:

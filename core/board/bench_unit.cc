@@ -18,7 +18,6 @@
 namespace ferrule::board {
 namespace {
 
-constexpr int64_t kDayUs = int64_t{86'400} * 1'000'000;
 constexpr double kSecondsPerHour = 3'600;
 constexpr char kCaution[] =
     "a comparison of figures, no judgement of the device; the maker's instructions and licensed "
@@ -41,13 +40,14 @@ struct Spending {
   int repairs = 0;
 };
 
-Spending SpentOn(const std::vector<v1::RepairRow>& rows, int64_t now_us) {
+Spending SpentOn(const std::vector<v1::RepairRow>& rows, absl::CivilDay today,
+                 absl::TimeZone zone) {
   Spending spent;
   for (const v1::RepairRow& row : rows) {
     if (!row.has_closed()) continue;
     ++spent.repairs;
     spent.all += row.cost_minor();
-    if (time::ToMicros(row.closed().time()) > now_us - 365 * kDayUs) {
+    if (time::LocalDay(time::ToMicros(row.closed().time()), zone) > today - 365) {
       spent.last_year += row.cost_minor();
     }
   }
@@ -62,6 +62,7 @@ absl::StatusOr<v1::AssessFailureResponse> AssessFailure(ledger::Ledger& ledger,
   const auto book = ledger.Book();
   const depot::Rules& rules = book->At(now_us);
   const int days = request.repeat_days() > 0 ? request.repeat_days() : RepeatDays(rules);
+  absl::TimeZone zone;
   bench::InspectionLog inspections(*book);
   bench::RepairLog repairs(*book, days);
   const absl::Status read = WithFactsOf(
@@ -69,12 +70,13 @@ absl::StatusOr<v1::AssessFailureResponse> AssessFailure(ledger::Ledger& ledger,
         bench::Replay(name, facts, *book, [&](const bench::Moment& moment) {
           inspections.Visit(moment);
           repairs.Visit(moment);
+          zone = bench::ZoneOf(moment.after, *book, moment.view.happened_us);
         });
       });
   if (!read.ok()) return read;
   v1::AssessFailureResponse response;
   PutReversed(inspections.rows(), response.mutable_inspections());
-  for (auto& repeat : bench::Repeats(inspections.rows(), repairs.rows(), days)) {
+  for (auto& repeat : bench::Repeats(inspections.rows(), repairs.rows(), days, zone)) {
     *response.add_repeats() = std::move(repeat);
   }
   const std::string unit = request.name().substr(request.name().find('/') + 1);
@@ -162,7 +164,9 @@ absl::StatusOr<v1::AssessRepairResponse> AssessRepair(ledger::Ledger& ledger,
   if (!read.ok()) return read;
   const auto fleet = FleetPasts(ledger, {"", unit.model()}, 0, now_us);
   if (!fleet.ok()) return fleet.status();
-  const Spending spent = SpentOn(repairs.rows(), now_us);
+  const absl::TimeZone zone = bench::ZoneOf(unit, *book, now_us);
+  const absl::CivilDay today = time::LocalDay(now_us, zone);
+  const Spending spent = SpentOn(repairs.rows(), today, zone);
 
   reliability::RepairCase repair;
   repair.repair_cost = request.repair_cost_minor();
@@ -173,7 +177,8 @@ absl::StatusOr<v1::AssessRepairResponse> AssessRepair(ledger::Ledger& ledger,
   }
   repair.model_spent = fleet->spent;
   repair.model_turns = fleet->turns;
-  repair.age_days = static_cast<double>(now_us - time::ToMicros(unit.received().time())) / kDayUs;
+  repair.age_days =
+      static_cast<double>(today - time::LocalDay(time::ToMicros(unit.received().time()), zone));
   repair.life_years = LifeYears(rules);
   repair.repair_share = RepairShare(rules);
   repair.turns = unit.turn_count();

@@ -64,6 +64,30 @@ TEST_F(BenchVerbs, AReturnIsComparedReceivedAndWhatIsMissingIsListed) {
   EXPECT_EQ(Ferrule("compare K-1 north-dock --no-accessories --accessory pendant").exit, 2);
 }
 
+TEST_F(BenchVerbs, AFailureIsExplainedWithItsRepairAndTrend) {
+  Done(
+      "inspect K-1 visual=yes stop=yes earth-ohm=0.4 insulation-mohm=20 leakage-ua=85 "
+      "--at '2026-03-02 11:00'");
+  Done("repair-open K-1 'earth too high' --meter 100.2 --at '2026-03-02 12:00'");
+  Done(
+      "repair-close K-1 --cause cord --work 'new cord' --labour 0.5 --cost 45 --remove "
+      "pendant=PEN-1 --fit pendant=PEN-2 --meter 100.3 --at '2026-03-02 13:00'");
+  Done(
+      "inspect K-1 visual=yes stop=yes earth-ohm=0.5 insulation-mohm=20 leakage-ua=85 "
+      "--at '2026-03-10 11:00'");
+  const std::string why = Done("why-failed K-1");
+  EXPECT_THAT(why, HasSubstr("earth-ohm 0.5, at most 0.3 ohm"));
+  EXPECT_THAT(why, HasSubstr("8 days earlier: a repeat; repaired between"));
+  EXPECT_THAT(why, HasSubstr("PEN-2"));
+  EXPECT_THAT(Done("trend K-1"), HasSubstr("0.12 0.4 0.5"));
+  EXPECT_THAT(Done("drift"), HasSubstr("no reading drifts"));
+  EXPECT_THAT(Done("retire K-1 --repair-cost 480"), ContainsRegex("proposal +repair"));
+  EXPECT_THAT(Done("failing --all"), ContainsRegex("K-1 +knee-a +1"));
+  EXPECT_THAT(Done("reliability --model knee-a"), ContainsRegex("knee-a +1 "));
+  EXPECT_THAT(Done("spares pendant"), ContainsRegex("pendant +1 "));
+  EXPECT_EQ(Ferrule("trend K-9").exit, 3);
+}
+
 TEST_F(BenchVerbs, ATesterInDoubtTakesItsPassesBack) {
   Done("calibrated T-3 2026-12-01 --certificate C-1 --at '2026-03-01 08:00'");
   EXPECT_THAT(Done("doubt-tester T-3 'found low' --from '2026-03-02 00:00' --to '2026-03-03 00:00' "

@@ -14,6 +14,7 @@ using ferrule::testing::FoldedDepot;
 using ferrule::testing::FoldSettings;
 
 constexpr int64_t kDay = 24 * 60;
+const absl::TimeZone kBerlin = time::Zone("Europe/Berlin").value();
 
 struct Past {
   InspectionLog inspections;
@@ -108,7 +109,7 @@ FoldedDepot FailedTwice(int64_t days) {
 TEST(Repeats, OfTheSameItemWithinThirtyDaysAreNamedWithTheRepairBetween) {
   for (int64_t days : {30, 31}) {
     const Past past(FailedTwice(days));
-    const auto repeats = Repeats(past.inspections.rows(), past.repairs.rows(), 30);
+    const auto repeats = Repeats(past.inspections.rows(), past.repairs.rows(), 30, kBerlin);
     ASSERT_EQ(repeats.size(), 1u);
     EXPECT_EQ(repeats[0].item(), "earth");
     EXPECT_EQ(repeats[0].days(), days);
@@ -117,14 +118,30 @@ TEST(Repeats, OfTheSameItemWithinThirtyDaysAreNamedWithTheRepairBetween) {
   }
 }
 
+// Summer time begins on 2026-03-29 in Berlin: from 2026-03-28 to 2026-04-05 is a week and a day,
+// and an hour less than eight times 24.
+TEST(Repeats, AreCountedInLocalDaysNeverAsTwentyFourHoursEach) {
+  std::vector<v1::InspectionRow> rows(2);
+  for (int i = 0; i < 2; ++i) {
+    rows[i].add_failed()->set_item("earth");
+    const absl::CivilMinute at =
+        i == 0 ? absl::CivilMinute(2026, 3, 28, 11, 0) : absl::CivilMinute(2026, 4, 5, 11, 0);
+    time::SetMicros(absl::ToUnixMicros(absl::FromCivil(at, kBerlin)),
+                    rows[i].mutable_done()->mutable_time());
+  }
+  EXPECT_EQ(Repeats(rows, {}, 30, kBerlin)[0].days(), 8);
+  EXPECT_TRUE(Repeats(rows, {}, 8, kBerlin)[0].within_days());
+  EXPECT_FALSE(Repeats(rows, {}, 7, kBerlin)[0].within_days());
+}
+
 TEST(Repeats, OfAFirstFailureAreNone) {
   FoldedDepot d;
   d.Receive("K-1", 0);
   d.Clean("K-1", 5);
   d.Inspect("K-1", 10, "0.4");
   const Past past(d);
-  EXPECT_TRUE(Repeats(past.inspections.rows(), past.repairs.rows(), 30).empty());
-  EXPECT_TRUE(Repeats({}, {}, 30).empty());
+  EXPECT_TRUE(Repeats(past.inspections.rows(), past.repairs.rows(), 30, kBerlin).empty());
+  EXPECT_TRUE(Repeats({}, {}, 30, kBerlin).empty());
 }
 
 TEST(FirstPass, CountsTheFirstInspectionAfterAReturnAndNoRetest) {
