@@ -12,7 +12,9 @@ namespace ferrule::testing {
 namespace {
 
 // U and V are units, R and Q orders, P and O parts, L a lot, W an item that is counted,
-// S a transfer, C a stocktake, N a recall, X a closet, PLACE a place, READ a reading.
+// S a transfer, C a stocktake, N a recall, X a closet, F a forecast's branch, PLACE a place, READ a
+// reading. No subject is shared between histories: it would be folded again with all of them for
+// each late fact of any.
 constexpr std::array kFacts = {
     "unit_received { unit: 'U' model: 'knee-a' place: 'north-dock' side: SIDE_LEFT meter_s: 360000 "
     "}",
@@ -98,6 +100,9 @@ constexpr std::array kFacts = {
     "order_extended { order: 'R' through_date { year: 2026 month: 4 day: 20 } }",
     "pickup_agreed { order: 'R' pickup_date { year: 2026 month: 3 day: 28 } }",
     "pickup_failed { order: 'R' outcome: 'nobody home' }",
+    "set_up_done { order: 'R' unit: 'U' tried_cycle_count: 2 taught_back: true }",
+    "ticket_returned { order: 'R' signed_by: 'spouse' items_described: true legible: true }",
+    "call_made { order: 'R' kind: CALL_KIND_FOLLOW_UP outcome: CALL_OUTCOME_REACHED }",
     "order_message_received { order: 'R' sender: 'clinic-ehr' sender_version: 3 kind: "
     "MESSAGE_KIND_HL7_V2 message: 'm-1' message_sha256: 'c0ffee' side: SIDE_LEFT }",
     "order_message_received { order: 'R' sender: 'portal' sender_version: 2 kind: "
@@ -118,7 +123,7 @@ constexpr std::array kFacts = {
     "through_date { year: 2026 month: 4 day: 9 } until_time { seconds: 1773200000 } }",
     "unit_promised { unit: 'V' order: 'Q' from_date { year: 2026 month: 3 day: 2 } "
     "through_date { year: 2026 month: 3 day: 2 } after_order: 'R' }",
-    "forecast_noted { branch: 'north' as_of_date { year: 2026 month: 3 day: 2 } classes { "
+    "forecast_noted { branch: 'F' as_of_date { year: 2026 month: 3 day: 2 } classes { "
     "device_class: 'knee' days { median: 1 high_80: 2 q95: 2 high_95: 2 q99: 3 } } }",
     "received_back { unit: 'U' place: 'north-dock' serial: 'other' accessories_counted: true "
     "parts { part: 'P' position: 'pendant' } }",
@@ -126,7 +131,7 @@ constexpr std::array kFacts = {
     "stock_received { item: 'pad-set' lot: 'L' place: 'north-shelf' piece_count: 3 "
     "expiry_date { year: 2026 month: 3 day: 6 } }",
     "stock_received { item: 'W' place: 'PLACE' piece_count: 2 }",
-    "stock_moved { item: 'pad-set' lot: 'L' from_place: 'north-shelf' to_place: 'PLACE' "
+    "stock_moved { item: 'pad-set' lot: 'L' from_place: 'north-van' to_place: 'PLACE' "
     "piece_count: 1 }",
     "stock_issued { item: 'W' place: 'north-shelf' piece_count: 1 order: 'R' }",
     "stock_issued { item: 'pad-set' lot: 'L' place: 'PLACE' piece_count: 1 order: 'Q' }",
@@ -146,7 +151,7 @@ constexpr std::array kFacts = {
     "count_closed { count: 'C' approved_by: 'tech-ada' differences { subject: 'units/U1' "
     "place: 'north-shelf' explanation: COUNT_EXPLANATION_NONE } }",
     "recall_opened { recall: 'N' notice: 'n' scope { models: 'knee-a' } instruction: 'stop' }",
-    "recall_outcome_noted { recall: 'N' subject: 'lots/L-1' outcome: RECALL_OUTCOME_CONTACTED }",
+    "recall_outcome_noted { recall: 'N' subject: 'lots/L' outcome: RECALL_OUTCOME_CONTACTED }",
     "recall_closed { recall: 'N' open_item_count: 1 }",
     "seal_broken { unit: 'U' seal: 'Z' }",
     "purpose_changed { unit: 'U' purpose: PURPOSE_LOANER }",
@@ -159,7 +164,7 @@ constexpr std::array kRules = {v1::REASON_UNIT_UNKNOWN,       v1::REASON_ORDER_U
                                v1::REASON_NOT_HELD_FOR_ORDER, v1::REASON_PART_NOT_IN_UNIT};
 constexpr std::array kPlaces = {"north-dock", "north-bench", "north-shelf", "west-shelf",
                                 "nowhere"};
-constexpr std::array kIds = {"U", "V", "R", "Q", "P", "O", "L", "T", "W", "S", "C", "N", "X"};
+constexpr std::array kIds = {"U", "V", "R", "Q", "P", "O", "L", "T", "W", "S", "C", "N", "X", "F"};
 
 }  // namespace
 
@@ -170,6 +175,7 @@ std::vector<v1::Entry> RandomHistory(uint64_t seed, const std::string& prefix) {
   for (const char* id : kIds) {
     names.emplace_back(absl::StrCat("'", id, "'"), absl::StrCat("'", prefix, id, "'"));
   }
+  names.emplace_back("'lots/L'", absl::StrCat("'lots/", prefix, "L'"));
   std::vector<v1::Entry> out;
   const int entries = 8 + below(24);
   for (int i = 0; i < entries; ++i) {
@@ -229,6 +235,7 @@ std::vector<std::string> SubjectsOfHistory(const std::string& prefix) {
   out.push_back(absl::StrCat("counts/", prefix, "C"));
   out.push_back(absl::StrCat("recalls/", prefix, "N"));
   out.push_back(absl::StrCat("places/", prefix, "X"));
+  out.push_back(absl::StrCat("forecasts/", prefix, "F"));
   return out;
 }
 
