@@ -17,6 +17,7 @@
 // otherwise), blobs of any bytes. Text compares and sorts by its bytes.
 #pragma once
 
+#include <concepts>
 #include <cstdint>
 #include <memory>
 #include <span>
@@ -47,6 +48,10 @@ class Value {
   static Value Null() { return Value(Kind::kNull, 0, {}); }
   static Value Int(int64_t v) { return Value(Kind::kInt, v, {}); }
   static Value Text(std::string_view v) { return Value(Kind::kText, 0, v); }
+  // A temporary would not outlive the array it is put into.
+  template <typename T>
+  requires std::same_as<T, std::string>
+  static Value Text(T&&) = delete;
   static Value Blob(std::string_view v) { return Value(Kind::kBlob, 0, v); }
 
   Kind kind() const { return kind_; }

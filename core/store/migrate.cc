@@ -81,14 +81,18 @@ absl::Status Steps::ApplyStep(Connection& writer, int version) const {
   return writer.Run(kRecordMigration, values);
 }
 
-// Asks for the version anew: another process may have migrated meanwhile. Returns whether there
-// was a step to apply.
+// Asks for the version anew: another process may have migrated meanwhile. A database without tables
+// gets every step at once, so that a depot is either there or not. Returns whether there was a step
+// to apply.
 absl::StatusOr<bool> Steps::ApplyNext(Connection& writer) const {
   const auto found = Version(writer);
   if (!found.ok()) return found.status();
   if (*found > last_version()) return Newer(*found);
   if (*found == last_version()) return false;
-  if (absl::Status status = ApplyStep(writer, *found + 1); !status.ok()) return status;
+  const int until = *found == 0 ? last_version() : *found + 1;
+  for (int version = *found + 1; version <= until; ++version) {
+    if (absl::Status status = ApplyStep(writer, version); !status.ok()) return status;
+  }
   return true;
 }
 

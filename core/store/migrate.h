@@ -1,4 +1,5 @@
-// The schema: numbered SQL files compiled in, run forward only, one transaction each, recorded.
+// The schema: numbered SQL files compiled in, run forward only, one transaction each
+// (all of them in one for a new depot), recorded.
 #pragma once
 
 #include "absl/status/statusor.h"

@@ -247,6 +247,23 @@ echo "acknowledged: $acknowledged"
   ExpectAcknowledgedKept(outcome.out);
 }
 
+TEST_P(NoRoom, ADepotBegunIsFinishedOnceThereIsRoom) {
+  const Outcome outcome = Script(R"sh(
+for left in 0 4 8 12 16 28 40 56 80; do
+  code=0
+  said=$(short_of $left "$FERRULE" init 2>&1) || code=$?
+  echo "exit $code: $said"
+  rm -f fill
+  [ $code = 0 ] || "$FERRULE" init
+  "$FERRULED" verify
+  rm -f d.ferrule d.ferrule-*
+done
+)sh");
+  EXPECT_EQ(outcome.exit, 0) << outcome.out;
+  ExpectClear(outcome.out, 3);
+  EXPECT_THAT(outcome.out, Not(HasSubstr("is a depot already")));
+}
+
 // Whether it went on reading or ended itself with a sentence, nothing acknowledged is lost.
 TEST_P(NoRoom, AServerKeepsWhatItAcknowledgedAndRecordsOnceThereIsRoom) {
   const Outcome outcome = Script(R"sh(

@@ -16,6 +16,13 @@ class Promises : public ProgramTest {
     MakeReadyUnit();
     Take("R-1", "2037-03-05", "2037-03-07");
   }
+  // Says its odds beside the answer.
+  std::string Made(const std::string& command) {
+    const Outcome outcome = Ferrule("make-promise " + command);
+    EXPECT_EQ(outcome.exit, 0) << outcome.err;
+    EXPECT_THAT(outcome.err, HasSubstr("yes, "));
+    return outcome.out;
+  }
   void Take(const std::string& order, const std::string& surgery, const std::string& needed,
             const std::string& more = "") {
     Done("take-order " + order + " --class knee --side left --branch north --days 21 --surgery " +
@@ -25,6 +32,62 @@ class Promises : public ProgramTest {
          more);
   }
 };
+
+TEST_F(Promises, AreAskedMadeAndNotMadeTwice) {
+  // An order that waits comes first: whoever asks without one is told so.
+  EXPECT_THAT(Done("promise knee left 2037-03-07 --branch north"), HasSubstr("no, 0 %"));
+  EXPECT_THAT(Done("promise --order R-1"), HasSubstr("yes, 100 %"));
+  EXPECT_THAT(Done("promise --order R-1"), HasSubstr("K-1"));
+  const std::string made = Made("R-1 --firm");
+  EXPECT_THAT(made, HasSubstr("unit promised K-1 to order R-1: firm, from 2037-03-07"));
+  EXPECT_THAT(Done("promises"), HasSubstr("R-1    north   knee          K-1"));
+  Take("R-2", "2037-03-08", "2037-03-10");
+  const Outcome late = Ferrule("make-promise R-2");
+  EXPECT_EQ(late.exit, 1);
+  EXPECT_THAT(late.err, HasSubstr("nothing can be promised: no"));
+  EXPECT_THAT(Done("promise --order R-2"), HasSubstr("R-1, 2037-03-07 to "));
+  Done("wait R-2 --asked 2037-03-10 --reason 'the only one is promised'");
+  EXPECT_THAT(Done("waiting"), HasSubstr("R-2"));
+  Done("refuse R-2 2037-03-10 --offered 2037-04-10");
+  EXPECT_THAT(Done("history R-2"),
+              HasSubstr("promise refused for order R-2: asked for 2037-03-10"));
+  // What was promised goes with the order.
+  Done("cancel-order R-1 --reason 'called off'");
+  EXPECT_THAT(Done("promises"), HasSubstr("no promise answers that"));
+  EXPECT_THAT(Made("R-2"), HasSubstr("unit promised K-1 to order R-2: soft"));
+  EXPECT_THAT(Done("waiting"), HasSubstr("nobody waits"));
+}
+
+TEST_F(Promises, MoveWithTheOperationAfterALook) {
+  Made("R-1 --firm");
+  const std::string look = Done("preview-move R-1 2037-03-08");
+  EXPECT_THAT(look, HasSubstr("operation: 2037-03-05 -> 2037-03-08"));
+  EXPECT_THAT(look, HasSubstr("promise from: 2037-03-07 -> 2037-03-10"));
+  EXPECT_THAT(look, HasSubstr("No other promise changes."));
+  EXPECT_THAT(Done("promises"), HasSubstr("2037-03-07")) << "nothing was applied";
+  Done("move-surgery R-1 2037-03-08");
+  EXPECT_THAT(Done("promises"), HasSubstr("2037-03-10"));
+}
+
+TEST_F(Promises, ThatWouldBreakStopTheMoveUntilSomebodyInsists) {
+  Made("R-1 --firm");
+  Take("R-2", "2037-04-20", "2037-04-20");
+  Made("R-2 --firm");
+  EXPECT_THAT(Done("preview-move R-1 2037-04-10"), HasSubstr("R-2"));
+  const Outcome refused = Ferrule("move-surgery R-1 2037-04-10");
+  EXPECT_EQ(refused.exit, 1);
+  EXPECT_THAT(refused.err, HasSubstr("1 later promises would break"));
+  Done("move-surgery R-1 2037-04-10 --even-so");
+}
+
+TEST_F(Promises, AnotherUnitThatGoesOutFreesTheOnePromised) {
+  Made("R-1 --firm");
+  Done("add-unit K-2 knee-a north-dock --part pendant=PEN-2 --at '2026-03-02 08:00'");
+  const Outcome out = Ferrule("hand-over K-2 R-1 --kit pad-set=L5 --signed-by patient --observed");
+  EXPECT_EQ(out.exit, 0) << out.err;
+  EXPECT_THAT(Done("promises"), HasSubstr("no promise answers that"));
+  EXPECT_THAT(Done("history K-1"), HasSubstr("K-2 went out instead"));
+}
 
 TEST_F(Promises, FitIsRankedAndExplained) {
   Done("change-order R-1 --leg 98cm --weight 310lb");

@@ -158,9 +158,10 @@ TEST_F(PromiseMethods, ADueBackIsLikelyAndAYesLater) {
   request.set_device_class("knee");
   request.set_side(v1::SIDE_LEFT);
   request.set_branch("north");
-  *request.mutable_date() = time::FromDay(absl::CivilDay(2026, 4, 20));
+  *request.mutable_date() = time::FromDay(absl::CivilDay(2026, 4, 27));
   v1::AssessPromiseResponse later;
   ASSERT_TRUE(Ask(&Stub::AssessPromise, request, &later).ok());
+  EXPECT_GT(later.odds_permille(), soon.odds_permille());
   EXPECT_TRUE(later.proposal().empty()) << "nobody to promise it to";
 }
 

@@ -25,7 +25,8 @@ class Steps {
   // 0 for an empty store.
   static absl::StatusOr<int> Version(Connection& connection);
   absl::Status Check(Connection& connection) const;
-  // Each step in a transaction of its own, recorded in it.
+  // Each step in a transaction of its own, recorded in it; a database without tables gets all of
+  // them in one.
   absl::Status Apply(Connection& writer) const;
 
  private:

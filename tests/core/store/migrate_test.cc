@@ -132,12 +132,24 @@ TEST_P(StoreMigrate, AnOlderStoreIsRefusedWithTheCommandAndBroughtForward) {
 TEST_P(StoreMigrate, AStepThatFailsLeavesTheStepsBeforeIt) {
   const std::span steps(kThreeSteps);
   const schema::Steps broken(steps);
+  // A new depot is there whole or not at all.
+  EXPECT_EQ(broken.Apply(*writer_).code(), absl::StatusCode::kInternal);
+  EXPECT_EQ(*SchemaVersion(*writer_), 0);
+  ASSERT_EQ(schema::Steps(steps.first(1)).Apply(*writer_), absl::OkStatus());
   EXPECT_EQ(broken.Apply(*writer_).code(), absl::StatusCode::kInternal);
   EXPECT_FALSE(writer_->in_transaction());
   EXPECT_EQ(*SchemaVersion(*writer_), 2);
   static constexpr Sql kThirdColumn{"third_column", "SELECT c FROM t"};
   EXPECT_FALSE(writer_->Run(kThirdColumn, {}).ok());
   EXPECT_EQ(schema::Steps(steps.first(2)).Check(*writer_), absl::OkStatus());
+}
+
+TEST_P(StoreMigrate, AVersionThatCannotBeIsDataLoss) {
+  ASSERT_EQ(Migrate(*writer_), absl::OkStatus());
+  ASSERT_EQ(writer_->RunScript({"damage", "UPDATE schema_migrations SET version = -version"}),
+            absl::OkStatus());
+  EXPECT_EQ(CheckSchema(*writer_).code(), absl::StatusCode::kDataLoss);
+  EXPECT_EQ(Migrate(*writer_).code(), absl::StatusCode::kDataLoss);
 }
 
 TEST_P(StoreMigrate, ANewerStoreIsRefusedWithTheVersionNeededAndNotChanged) {
