@@ -68,13 +68,14 @@ set(CPACK_DEBIAN_RUNTIME_PACKAGE_SHLIBDEPS ON)
 set(CPACK_DEBIAN_RUNTIME_PACKAGE_DEPENDS tzdata)
 set(CPACK_COMPONENT_RUNTIME_DESCRIPTION
     "records and calculations of a depot that lends home-therapy equipment
- A ledger of facts about units, orders and goods, the answers computed from them, a gRPC server and
- a command line, on a SQLite file or on PostgreSQL.")
+A ledger of facts about units, orders and goods, the answers computed
+from them, a gRPC server and a command line, on a SQLite file or on
+PostgreSQL.")
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_NAME ferrule-dev)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_SECTION libdevel)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_DEPENDS
     "libgrpc++-dev, libprotobuf-dev, libabsl-dev, libsqlitecpp-dev, libsqlite3-dev, libpq-dev, libssl-dev, nlohmann-json3-dev, libboost-dev")
 set(CPACK_COMPONENT_DEVELOPMENT_DESCRIPTION
     "library of Ferrule, for building programs
- Headers, static libraries and CMake targets.")
+Headers, static libraries and CMake targets.")
 include(CPack)
