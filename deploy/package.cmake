@@ -7,7 +7,7 @@ set(FERRULE_HEADERS_FOLDER ${CMAKE_INSTALL_INCLUDEDIR}/ferrule)
 install(TARGETS ferrule ferruled RUNTIME COMPONENT runtime)
 install(FILES ${PROJECT_SOURCE_DIR}/deploy/ferruled.service DESTINATION lib/systemd/system
         COMPONENT runtime)
-install(FILES ${PROJECT_SOURCE_DIR}/deploy/runbook.md
+install(FILES ${PROJECT_SOURCE_DIR}/deploy/runbook.md ${PROJECT_SOURCE_DIR}/deploy/faults.md
               ${PROJECT_SOURCE_DIR}/deploy/nghttpx.conf ${PROJECT_SOURCE_DIR}/deploy/ferruled.default
               ${PROJECT_SOURCE_DIR}/README.md
         DESTINATION ${CMAKE_INSTALL_DOCDIR} COMPONENT runtime)

@@ -1,0 +1,152 @@
+#!/usr/bin/python3 -B
+"""Breaks the program on purpose, one way after the other, and shows that the fault tests see it.
+
+    mutants.py BUILD_FOLDER [--only NAME ...]
+
+Each mutant changes a source file of this tree, which must be as it was committed, builds one test,
+and runs it: the test has to fail. Before that it has to pass. Afterwards the file is as it was.
+Exit code 0 only when every test was green without and red with its mutant.
+"""
+
+import argparse
+import os
+import signal
+import subprocess
+import sys
+import time
+
+SOURCE = os.path.abspath(os.path.join(os.path.dirname(os.path.abspath(__file__)), "../.."))
+
+SIMULATION = ("ledger_simulation_test", "*Nothing*", {"FERRULE_SIMULATION_LIVES": "300"})
+
+# Name, family of faults, file, what is replaced by what, and the test that must see it.
+MUTANTS = [
+    ("normal-sync", "power cut", "core/store/sqlite.cc",
+     [("  PRAGMA synchronous = FULL;\n", "  PRAGMA synchronous = NORMAL;\n")], SIMULATION),
+    ("failed-commit-is-done", "disk errors", "core/ledger/writer.cc",
+     [("  status = connection_->Commit();\n",
+       "  connection_->Commit().IgnoreError();\n  status = absl::OkStatus();\n")], SIMULATION),
+    ("no-request-table", "repeats", "core/ledger/group.cc",
+     [("bool Group::AnswerRepeat(Item& item) {\n",
+       "bool Group::AnswerRepeat(Item& item) {\n  if (item.prepared != nullptr) return false;\n")],
+     SIMULATION),
+    ("half-an-entry", "atomicity", "core/ledger/group.cc",
+     [("absl::Status Group::WriteSpans() {\n",
+       "absl::Status Group::WriteSpans() {\n  if (head_.sequence % 2 == 0) return absl::OkStatus();\n")],
+     SIMULATION),
+    ("clock-falls", "clock", "core/ledger/group.cc",
+     [("recorded_us_(std::max(now_us, head_.recorded_us))", "recorded_us_(now_us)")], SIMULATION),
+    ("autocommit-migration", "migration", "core/store/migrate.cc",
+     [("if (absl::Status status = writer.Begin(TransactionKind::kSchema); !status.ok()) return status;",
+       ""),
+      ("if (absl::Status status = writer.Commit(); !status.ok()) return status;", "")],
+     ("ledger_simulation_test", "Migration*", {})),
+    ("chain-without-anchor", "tampering", "core/ledger/chain_check.cc",
+     [("  for (const Anchor& anchor : anchors_) {\n    if (anchor.sequence != sequence_",
+       "  for (const Anchor& anchor : std::span<const Anchor>()) {\n    if (anchor.sequence != sequence_"),
+      ("    if (anchor.sequence <= sequence_) continue;\n", "    continue;\n")],
+     ("ledger_tamper_test", "*NotedElsewhere*", {})),
+    ("no-digests", "tampering", "core/ledger/chain_check.cc",
+     [("if (ChainDigest(digest_, entry.bytes) != entry.digest) {",
+       "if (ChainDigest(digest_, entry.bytes).empty()) {")],
+     ("ledger_tamper_test", "*FirstEntry*", {})),
+    ("no-engine-check", "damage", "core/store/integrity.cc",
+     [("if (text != \"ok\") add(text);", "")],
+     ("ledger_damage_test", "LedgerDamage.*", {"FERRULE_DAMAGE_SEEDS": "400"})),
+    ("read-committed", "cluster", "core/store/postgres.cc",
+     [("{\"BEGIN ISOLATION LEVEL SERIALIZABLE\",\n"
+       "                                        \"LOCK TABLE ledger_head IN EXCLUSIVE MODE\"}",
+       "{\"BEGIN ISOLATION LEVEL READ COMMITTED\"}")], ("cluster_test", None, {})),
+    ("trust-own-memory", "cluster", "core/store/postgres.cc",
+     [("bool exclusive() const override { return false; }",
+       "bool exclusive() const override { return true; }")], ("cluster_test", None, {})),
+    ("copied-file", "backup", "service/backup.cc",
+     [("if (absl::Status copied = VacuumInto(source->get(), to); !copied.ok()) return copied;",
+       "if (absl::Status copied = CopyFile(depot_file, to); !copied.ok()) return copied;")],
+     ("backup_test", "*EveryBackup*", {})),
+    ("writer-may-delete", "roles", "deploy/postgres-roles.sql",
+     [("'GRANT INSERT ON ferrule.%I TO ferrule_writer'",
+       "'GRANT INSERT, DELETE ON ferrule.%I TO ferrule_writer'")], ("deploy_roles_test", None, {})),
+]
+
+
+def say(text):
+    print(time.strftime("%H:%M:%S"), text, flush=True)
+
+
+class Tree:
+    def __init__(self, build):
+        self.build = build
+        self.changed = {}
+
+    def change(self, path, replacements):
+        full = os.path.join(SOURCE, path)
+        with open(full, encoding="utf-8") as file:
+            text = self.changed[full] = file.read()
+        for old, new in replacements:
+            if text.count(old) != 1:
+                raise SystemExit(f"mutants.py: {path} has {text.count(old)} times: {old!r}")
+            text = text.replace(old, new)
+        with open(full, "w", encoding="utf-8") as file:
+            file.write(text)
+
+    def restore(self):
+        for full, text in self.changed.items():
+            with open(full, "w", encoding="utf-8") as file:
+                file.write(text)
+        self.changed = {}
+
+    def make(self, test):
+        program = test in ("cluster_test", "deploy_roles_test")
+        targets = ["ferrule", "ferruled"] if program else [test]
+        done = subprocess.run(["cmake", "--build", self.build, "--target", *targets],
+                              capture_output=True, text=True, check=False)
+        if done.returncode != 0:
+            raise SystemExit("mutants.py: it does not build\n" + done.stdout[-3000:])
+
+    def green(self, test):
+        name, cases, environment = test
+        command = ["ctest", "--test-dir", self.build, "-R", f"^{name}$", "--no-tests=error"]
+        extra = {"GTEST_FILTER": cases} if cases else {}
+        done = subprocess.run(command, capture_output=True, text=True, check=False,
+                              env={**os.environ, **environment, **extra})
+        return done.returncode == 0
+
+
+def main():
+    parser = argparse.ArgumentParser(description="Mutants")
+    parser.add_argument("build")
+    parser.add_argument("--only", nargs="*", default=[name for name, *_ in MUTANTS])
+    options = parser.parse_args()
+    tree = Tree(os.path.abspath(options.build))
+    signal.signal(signal.SIGTERM, lambda *_: sys.exit(1))
+    wrong = 0
+    proved = set()
+    for name, family, path, replacements, test in MUTANTS:
+        if name not in options.only:
+            continue
+        if subprocess.run(["git", "-C", SOURCE, "diff", "--quiet", "HEAD", "--", path],
+                          check=False).returncode != 0:
+            raise SystemExit(f"mutants.py: {path} has changes; commit them first")
+        key = (test[0], test[1])
+        if key not in proved:
+            tree.make(test[0])
+            if not tree.green(test):
+                say(f"{test[0]} is red without any mutant")
+                wrong += 1
+                continue
+            proved.add(key)
+        try:
+            tree.change(path, replacements)
+            tree.make(test[0])
+            survived = tree.green(test)
+        finally:
+            tree.restore()
+        say(f"{name} ({family}): {test[0]} is {'GREEN, it does not bite' if survived else 'red'}")
+        wrong += survived
+        tree.make(test[0])
+    return 1 if wrong else 0
+
+
+if __name__ == "__main__":
+    sys.exit(main())
