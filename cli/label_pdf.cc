@@ -18,6 +18,7 @@ constexpr double kCodeMm = 24;
 constexpr double kPadMm = 3;
 constexpr double kHeadMm = 8;
 constexpr double kLetter = 0.6;  // width of every letter of Courier, of its size
+constexpr double kSmallest = 5;  // points, of a letter that is still read
 constexpr int kQuiet = 2;        // modules of nothing around a code
 
 struct Size {
@@ -172,24 +173,47 @@ class LabelDrawing {
     // The tag in one line, as large as it may be.
     const double letters = std::max(1.0, static_cast<double>(label_.title.size()));
     const double size = std::clamp(beside / (kLetter * letters), 8.0, 18.0);
-    double y = Block("B", size, x, top_ - (kHeadMm + 1) * kMm - size, beside, label_.title) - 2;
-    for (const auto& [name, value] : label_.lines) {
-      if (!value.empty()) y = Block("C", 8, x, y, beside, absl::StrCat(name, ": ", value));
-    }
+    const double y = Block("B", size, x, top_ - (kHeadMm + 1) * kMm - size, beside, label_.title);
     Block("C", 6, Right() - (kCodeMm + 1) * kMm, top_ - (kHeadMm + kCodeMm + 3.5) * kMm,
           kCodeMm * kMm, label_.code.people);
     double below = Bottom() + 2 * kMm;
     if (!label_.footing.empty()) {
-      const size_t rows =
-          Wrapped(label_.footing, static_cast<size_t>(whole / (kLetter * 7))).size();
-      Block("B", 7, x, below + static_cast<double>(rows - 1) * 8.4, whole, label_.footing);
-      below += static_cast<double>(rows) * 8.4 + 3;
+      const auto rows = static_cast<double>(
+          Wrapped(label_.footing, static_cast<size_t>(whole / (kLetter * 7))).size());
+      Block("B", 7, x, below + (rows - 1) * 8.4, whole, label_.footing);
+      below += rows * 8.4 + 3;
     }
-    ToFillIn(x, below, whole);
+    Lines(x, y, beside, ToFillIn(x, below, whole));
   }
 
-  // Two blanks to a line, each with its words and a line for the pen.
-  void ToFillIn(double x, double y, double width) {
+  // The lines as large as they fit between `y` and `floor`.
+  void Lines(double x, double y, double width, double floor) {
+    std::vector<std::string> texts;
+    for (const auto& [name, value] : label_.lines) {
+      if (!value.empty()) texts.push_back(absl::StrCat(name, ": ", value));
+    }
+    double size = 8.5;
+    double height = 0;
+    do {
+      size -= 0.5;
+      size_t rows = 0;
+      for (const std::string& text : texts) {
+        rows += Wrapped(text, static_cast<size_t>(width / (kLetter * size))).size();
+      }
+      height = static_cast<double>(rows) * size * 1.2;
+    } while (height > y - floor && size > kSmallest);
+    if (height > y - floor) {
+      status_.Update(absl::InvalidArgumentError(
+          absl::StrCat("the lines of ", label_.title,
+                       " do not fit on a label of this size; print the page instead: --out "
+                       "FILE.html")));
+    }
+    for (const std::string& text : texts) y = Block("C", size, x, y, width, text);
+  }
+
+  // Two blanks to a line, each with its words and a line for the pen; returns where the space above
+  // them begins.
+  double ToFillIn(double x, double y, double width) {
     const size_t count = label_.to_fill_in.size();
     for (size_t i = 0; i < count; ++i) {
       const size_t row = (count - 1) / 2 - i / 2;  // the first ones are uppermost
@@ -199,6 +223,7 @@ class LabelDrawing {
       absl::StrAppendFormat(&out_, "0.8 w %.2f %.2f m %.2f %.2f l S\n", left, base,
                             left + width / 2 - 6, base);
     }
+    return y + static_cast<double>((count + 1) / 2) * 15;
   }
 
   const LabelText& label_;

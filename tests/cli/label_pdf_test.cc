@@ -5,6 +5,7 @@
 #define ZX_USE_UTF8
 #include <ZXing/ReadBarcode.h>
 
+#include <algorithm>
 #include <cstdio>
 #include <sstream>
 #include <string>
@@ -18,7 +19,6 @@
 namespace ferrule::cli {
 namespace {
 
-using ::testing::ElementsAre;
 using ::testing::HasSubstr;
 using ::testing::Not;
 
@@ -127,6 +127,26 @@ TEST(LabelPdf, LettersThatTheFontsLackAreRefusedInWords) {
   label.lines = {{"place", "\xE6\xA3\x9A"}};
   const auto pdf = SheetPdf({label});
   EXPECT_THAT(std::string(pdf.status().message()), HasSubstr("--out FILE.html"));
+}
+
+TEST(LabelPdf, LinesGrowSmallerUntilTheyFitAndNeverRunIntoEachOther) {
+  LabelText label = Label(LabelKind::kSoiled, "K-1");
+  for (int i = 0; i < 5; ++i)
+    label.lines.emplace_back("held", "for a recall, by lead-eve, why not");
+  const std::string pdf = MustPdf({label});
+  EXPECT_THAT(pdf, Not(HasSubstr("/C 8.0 Tf")));
+  double lowest = 1e9;
+  for (size_t at = 0; (at = pdf.find("Tf ", at)) != std::string::npos; ++at) {
+    double y = 0;
+    std::sscanf(pdf.c_str() + at, "Tf %*f %lf Td (held", &y);
+    if (pdf.find("(held", at) < pdf.find("ET", at)) lowest = std::min(lowest, y);
+  }
+  double blanks = 0;
+  const size_t blank = pdf.rfind("Tf ", pdf.find("(cleaned by, at)"));
+  std::sscanf(pdf.c_str() + blank, "Tf %*f %lf", &blanks);
+  EXPECT_GT(lowest, blanks + 5);
+  for (int i = 0; i < 40; ++i) label.lines.emplace_back("held", "again");
+  EXPECT_THAT(std::string(SheetPdf({label}).status().message()), HasSubstr("do not fit"));
 }
 
 TEST(LabelPdf, WhatDoesNotFitGoesOnTheNextPage) {
