@@ -23,8 +23,10 @@ using ::testing::HasSubstr;
 using ::testing::Not;
 
 constexpr double kScale = 4;  // dots to a point
-constexpr int kWidth = static_cast<int>(595.28 * kScale);
-constexpr int kHeight = static_cast<int>(841.89 * kScale);
+
+struct Square {
+  double x, y, width, height;  // points, from the lower left corner
+};
 
 LabelText Label(LabelKind kind, const std::string& tag) {
   LabelText label;
@@ -44,36 +46,52 @@ std::string MustPdf(const std::vector<LabelText>& labels) {
   return pdf.value_or("");
 }
 
-// The codes on a sheet of one page, as a scanner reads them: small black squares alone are painted,
-// and each label's place is looked at by itself.
-std::vector<std::string> CodesOf(const std::string& pdf) {
-  std::vector<std::vector<uint8_t>> pictures;
-  std::istringstream lines(pdf);
-  for (std::string line; std::getline(lines, line);) {
-    double x = 0;
-    double y = 0;
-    double width = 0;
-    double height = 0;
-    char end[8] = "";
-    const int read = std::sscanf(line.c_str(), "%lf %lf %lf %lf %7s", &x, &y, &width, &height, end);
-    if (line.find("re f") != std::string::npos) {  // the ground of a heading: the next label
-      pictures.emplace_back(static_cast<size_t>(kWidth) * kHeight, 255);
-      continue;
-    }
-    if (read != 5 || std::string(end) != "re" || pictures.empty()) continue;
-    for (int row = int(y * kScale + .5); row < int((y + height) * kScale + .5); ++row) {
-      for (int column = int(x * kScale + .5); column < int((x + width) * kScale + .5); ++column) {
-        pictures.back()[static_cast<size_t>(kHeight - 1 - row) * kWidth + size_t(column)] = 0;
+// What a scanner reads that is held to these squares.
+std::string ReadSquares(const std::vector<Square>& squares) {
+  double left = 1e9;
+  double right = 0;
+  double low = 1e9;
+  double high = 0;
+  for (const Square& s : squares) {
+    left = std::min(left, s.x - 10);
+    right = std::max(right, s.x + s.width + 10);
+    low = std::min(low, s.y - 10);
+    high = std::max(high, s.y + s.height + 10);
+  }
+  if (squares.empty()) return "";
+  const auto dots = [](double points) { return static_cast<int>(points * kScale + .5); };
+  const int width = dots(right - left);
+  const int height = dots(high - low);
+  std::vector<uint8_t> picture(static_cast<size_t>(width * height), 255);
+  for (const Square& s : squares) {
+    for (int row = dots(high - s.y - s.height); row < dots(high - s.y); ++row) {
+      for (int column = dots(s.x - left); column < dots(s.x + s.width - left); ++column) {
+        picture[static_cast<size_t>(row * width + column)] = 0;
       }
     }
   }
-  std::vector<std::string> codes;
-  for (const auto& picture : pictures) {
-    const ZXing::Result result = ZXing::ReadBarcode(
-        ZXing::ImageView(picture.data(), kWidth, kHeight, ZXing::ImageFormat::Lum));
-    codes.push_back(result.symbologyIdentifier() +
-                    std::string(result.bytes().begin(), result.bytes().end()));
+  const ZXing::Result result =
+      ZXing::ReadBarcode(ZXing::ImageView(picture.data(), width, height, ZXing::ImageFormat::Lum));
+  return result.symbologyIdentifier() + std::string(result.bytes().begin(), result.bytes().end());
+}
+
+// The codes on a sheet, label by label, off the black squares that are filled.
+std::vector<std::string> CodesOf(const std::string& pdf) {
+  std::vector<std::vector<Square>> labels;
+  std::istringstream lines(pdf);
+  for (std::string line; std::getline(lines, line);) {
+    if (line.find("re f") != std::string::npos) {  // the ground of a heading: the next label
+      labels.emplace_back();
+      continue;
+    }
+    Square s{};
+    char end[8] = "";
+    const int read =
+        std::sscanf(line.c_str(), "%lf %lf %lf %lf %7s", &s.x, &s.y, &s.width, &s.height, end);
+    if (read == 5 && std::string(end) == "re" && !labels.empty()) labels.back().push_back(s);
   }
+  std::vector<std::string> codes;
+  for (const auto& squares : labels) codes.push_back(ReadSquares(squares));
   return codes;
 }
 

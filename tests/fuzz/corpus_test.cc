@@ -75,7 +75,7 @@ void Replay(const std::string& target_name, Target target, size_t changes) {
   std::signal(SIGABRT, TellInput);
   std::vector<std::filesystem::path> inputs;
   for (const auto& entry :
-       std::filesystem::directory_iterator(std::string(FUZZ_CORPUS) + "/" + target_name)) {
+       std::filesystem::directory_iterator(std::filesystem::path(FUZZ_CORPUS) / target_name)) {
     inputs.push_back(entry.path());
   }
   std::sort(inputs.begin(), inputs.end());
