@@ -1,12 +1,18 @@
-// The PDF of labels: its parts are where its table says, and its texts are whole.
+// The PDF of labels: its parts are where its table says, and libzxing reads its codes back off the
+// squares that it fills.
 #include "cli/label_pdf.h"
+
+#define ZX_USE_UTF8
+#include <ZXing/ReadBarcode.h>
 
 #include <algorithm>
 #include <cstdio>
+#include <sstream>
 #include <string>
 #include <vector>
 
 #include "absl/strings/str_cat.h"
+#include "core/label/scan.h"
 #include "gmock/gmock.h"
 #include "gtest/gtest.h"
 
@@ -15,6 +21,12 @@ namespace {
 
 using ::testing::HasSubstr;
 using ::testing::Not;
+
+constexpr double kScale = 4;  // dots to a point
+
+struct Square {
+  double x, y, width, height;  // points, from the lower left corner
+};
 
 LabelText Label(LabelKind kind, const std::string& tag) {
   LabelText label;
@@ -32,6 +44,68 @@ std::string MustPdf(const std::vector<LabelText>& labels) {
   const auto pdf = SheetPdf(labels);
   EXPECT_TRUE(pdf.ok()) << pdf.status();
   return pdf.value_or("");
+}
+
+// What a scanner reads that is held to these squares.
+std::string ReadSquares(const std::vector<Square>& squares) {
+  double left = 1e9;
+  double right = 0;
+  double low = 1e9;
+  double high = 0;
+  for (const Square& s : squares) {
+    left = std::min(left, s.x - 10);
+    right = std::max(right, s.x + s.width + 10);
+    low = std::min(low, s.y - 10);
+    high = std::max(high, s.y + s.height + 10);
+  }
+  if (squares.empty()) return "";
+  const auto dots = [](double points) { return static_cast<int>(points * kScale + .5); };
+  const int width = dots(right - left);
+  const int height = dots(high - low);
+  std::vector<uint8_t> picture(static_cast<size_t>(width * height), 255);
+  for (const Square& s : squares) {
+    for (int row = dots(high - s.y - s.height); row < dots(high - s.y); ++row) {
+      for (int column = dots(s.x - left); column < dots(s.x + s.width - left); ++column) {
+        picture[static_cast<size_t>(row * width + column)] = 0;
+      }
+    }
+  }
+  const ZXing::Result result =
+      ZXing::ReadBarcode(ZXing::ImageView(picture.data(), width, height, ZXing::ImageFormat::Lum));
+  return result.symbologyIdentifier() + std::string(result.bytes().begin(), result.bytes().end());
+}
+
+// The codes on a sheet, label by label, off the black squares that are filled.
+std::vector<std::string> CodesOf(const std::string& pdf) {
+  std::vector<std::vector<Square>> labels;
+  std::istringstream lines(pdf);
+  for (std::string line; std::getline(lines, line);) {
+    if (line.find("re f") != std::string::npos) {  // the ground of a heading: the next label
+      labels.emplace_back();
+      continue;
+    }
+    Square s{};
+    char end[8] = "";
+    const int read =
+        std::sscanf(line.c_str(), "%lf %lf %lf %lf %7s", &s.x, &s.y, &s.width, &s.height, end);
+    if (read == 5 && std::string(end) == "re" && !labels.empty()) labels.back().push_back(s);
+  }
+  std::vector<std::string> codes;
+  for (const auto& squares : labels) codes.push_back(ReadSquares(squares));
+  return codes;
+}
+
+TEST(LabelPdf, CodesAreReadBack) {
+  const std::string pdf =
+      MustPdf({Label(LabelKind::kSoiled, "K-0417"), Label(LabelKind::kClean, "SB-1-LONG-TAG-99")});
+  const std::vector<std::string> codes = CodesOf(pdf);
+  ASSERT_EQ(codes.size(), 2U);
+  for (size_t i = 0; i < 2; ++i) {
+    const auto scan = label::ParseScan(codes[i], 2026);
+    ASSERT_TRUE(scan.ok()) << codes[i];
+    EXPECT_EQ(label::TagOfAsset(scan->asset, {true, "4012345"}),
+              i == 0 ? "K-0417" : "SB-1-LONG-TAG-99");
+  }
 }
 
 TEST(LabelPdf, EveryObjectIsWhereTheTableSays) {
