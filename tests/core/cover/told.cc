@@ -139,6 +139,7 @@ class Teller {
              .mutable_handed_over();
     handed.set_unit(leg.unit());
     handed.set_order("R-1");
+    handed.set_unit_model("knee-a");
     handed.set_signed_by("patient");
     if (!leg.has_to()) return;
     v1::PickedUp& picked = *Add(time::ToMicros(leg.to().time()),
