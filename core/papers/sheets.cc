@@ -181,7 +181,7 @@ const char* KindWords(v1::AgendaKind kind) {
 void AddTried(const OrderPaper& paper, Page* page) {
   const absl::TimeZone zone = paper.rules.ZoneOf(paper.order.details().branch());
   const auto next = NextStepOf(paper.order, paper.rules.settings().contact_policy(), zone);
-  const std::string tried = next ? next->text : FailedPickups(paper.order, zone);
+  const std::string tried = next && next->by ? next->text : FailedPickups(paper.order, zone);
   if (!tried.empty()) page->Caution({"Tried before", absl::StrCat(tried, ".")});
 }
 
