@@ -78,8 +78,8 @@ inline constexpr store::Sql kLatestRentals{
 inline constexpr store::Sql kCustodyOfClass{
     "custody_of_class",
     "SELECT i.subject_id, i.from_us, i.to_us, i.holder FROM states s "
-    "JOIN intervals i ON i.subject_id = s.id AND i.from_us >= $2 "
-    "WHERE s.kind = 1 AND s.device_class = $1 AND i.kind = 1 "
+    "JOIN intervals i ON i.subject_id = s.id "
+    "WHERE s.kind = 1 AND s.device_class = $1 AND i.kind = 1 AND i.from_us >= $2 "
     "ORDER BY i.subject_id, i.from_us LIMIT $3"};
 
 // Orders of a branch that are not over: open, held, on rent.
