@@ -154,8 +154,10 @@ TEST_F(Cover, CorrectionsAfterABillLeaveWhatWasReported) {
 TEST_F(Cover, WeekDatesAndDurationsAreTyped) {
   Done("take-order R-1 --class knee --branch north --days P3W --at '2009-05-28 09:00'");
   EXPECT_THAT(Done("show R-1"), ContainsRegex("days of use +21\n"));
+  int minute = 10;  // later each time: of two facts of one instant either may come first
   for (const auto& [day, week] : kWeekDates) {
-    Done(std::string("change-order R-1 --surgery ") + week + " --at '2009-05-28 09:00'");
+    Done(std::string("change-order R-1 --surgery ") + week +
+         " --at '2009-05-28 09:" + std::to_string(minute++) + "'");
     EXPECT_THAT(Done("show R-1"), ContainsRegex(std::string("surgery +") + day + "\n"));
   }
   const Outcome month = Ferrule("change-order R-1 --days P1M --at '2009-05-28 10:00'");
