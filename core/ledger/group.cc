@@ -14,6 +14,7 @@
 #include "core/ledger/ledger.h"
 #include "core/ledger/queries.h"
 #include "core/ledger/span_rows.h"
+#include "core/ledger/state_rows.h"
 #include "core/time/civil.h"
 #include "google/rpc/error_details.pb.h"
 
@@ -473,14 +474,14 @@ absl::Status Group::WriteFactSubjects() {
 }
 
 absl::Status Group::WriteStates() {
-  std::vector<StateRow> rows;
+  std::vector<StateChange> changes;
   for (const auto& [name, w] : working_) {
-    if (w.current != w.committed) rows.push_back({w.id, w.sequence, w.current, w.committed});
+    if (w.current != w.committed) changes.push_back({w.id, w.sequence, w.current, w.committed});
   }
   // In the order of their rows, so that the pages of the file are visited in order.
-  std::sort(rows.begin(), rows.end(),
-            [](const StateRow& a, const StateRow& b) { return a.id < b.id; });
-  return WriteStateRows(writer_, *book_, rows);
+  std::sort(changes.begin(), changes.end(),
+            [](const StateChange& a, const StateChange& b) { return a.id < b.id; });
+  return ledger::WriteStates(writer_, *book_, changes);
 }
 
 absl::Status Group::WriteSpans() {

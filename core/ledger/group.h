@@ -147,16 +147,4 @@ class Group {
   std::vector<Refused> refused_;
 };
 
-// A state to be written: with the one it replaces, null when it is new.
-struct StateRow {
-  int64_t id;
-  int64_t sequence;  // of the last entry that changed it
-  std::shared_ptr<const v1::SubjectState> state;
-  std::shared_ptr<const v1::SubjectState> old;
-};
-
-// Writes states with their columns; a row whose columns stay the same touches no index.
-absl::Status WriteStateRows(store::Connection& writer, const depot::SettingsBook& book,
-                            const std::vector<StateRow>& rows);
-
 }  // namespace ferrule::ledger

@@ -151,8 +151,10 @@ class LedgerImpl : public Ledger {
       Refolder refolder;
       absl::Status status = refolder.Run(connection, *through, nullptr, nullptr);
       if (!status.ok()) return status;
+      v1::SubjectState state;
       for (const Refolder::Slot& slot : refolder.slots()) {
-        on_subject(*slot.state, fold::ColumnsOf(*slot.state, refolder.book()));
+        state.ParseFromString(slot.state);  // written by the refolder itself
+        on_subject(state, slot.columns);
       }
       return absl::OkStatus();
     });

@@ -10,13 +10,13 @@
 #include "core/ledger/prepared.h"
 #include "core/ledger/queries.h"
 #include "core/ledger/span_rows.h"
-#include "core/ledger/state_cache.h"
+#include "core/ledger/state_rows.h"
 #include "core/time/civil.h"
 
 namespace ferrule::ledger {
 namespace {
 
-constexpr size_t kRowsAtOnce = 5'000;
+constexpr size_t kRowsAtOnce = 500;
 constexpr size_t kFoldBlock = 512 << 10;  // of memory for the entries of most subjects
 
 absl::Status WriteSpans(store::Connection& writer, const std::deque<Refolder::Slot>& slots,
@@ -57,8 +57,7 @@ absl::Status Refolder::Run(store::Connection& connection, int64_t through_sequen
   if (auto it = by_name_.find({fact::kSettingsName.data(), fact::kSettingsName.size()});
       it != by_name_.end()) {
     google::protobuf::Arena arena;
-    FoldSlot(it->second, &arena);
-    book_ = fold::BookOf(*it->second->state);
+    book_ = fold::BookOf(FoldSlot(it->second, &arena));
   }
   InParallel(slots_.size(), [&](size_t begin, size_t end) {
     const auto block = std::make_unique_for_overwrite<char[]>(kFoldBlock);
@@ -67,7 +66,9 @@ absl::Status Refolder::Run(store::Connection& connection, int64_t through_sequen
     options.initial_block_size = kFoldBlock;
     google::protobuf::Arena arena(options);
     for (size_t i = begin; i < end; ++i) {
-      if (slots_[i].state == nullptr) FoldSlot(&slots_[i], &arena);
+      if (!slots_[i].state.empty()) continue;
+      FoldSlot(&slots_[i], &arena);
+      arena.Reset();
     }
   });
   pages_.clear();
@@ -110,7 +111,7 @@ Refolder::Slot& Refolder::SlotOf(std::string name) {
   return slot;
 }
 
-void Refolder::FoldSlot(Slot* slot, google::protobuf::Arena* arena) const {
+const v1::SubjectState& Refolder::FoldSlot(Slot* slot, google::protobuf::Arena* arena) const {
   std::vector<fact::FactView> views;
   views.reserve(slot->facts.size());
   const v1::LedgerEntry* entry = nullptr;
@@ -128,11 +129,13 @@ void Refolder::FoldSlot(Slot* slot, google::protobuf::Arena* arena) const {
                            entry->sequence()));
   }
   slot->facts = {};
-  slot->state = NewState();
+  auto* state = google::protobuf::Arena::CreateMessage<v1::SubjectState>(arena);
   fold::SpanChanges spans;
-  fold::Fold(slot->name, std::move(views), book_, slot->state.get(), &spans);
+  fold::Fold(slot->name, std::move(views), book_, state, &spans);
   for (const fold::Span& span : spans.begun) PackSpan(span, &slot->spans);
-  arena->Reset();
+  state->SerializeToString(&slot->state);
+  slot->columns = fold::ColumnsOf(*state, book_);
+  return *state;
 }
 
 absl::StatusOr<int64_t> RefoldInTransaction(store::Connection& writer,
@@ -146,12 +149,13 @@ absl::StatusOr<int64_t> RefoldInTransaction(store::Connection& writer,
   if (status.ok()) status = writer.Run(sql::kDropSpans, {});
   const std::deque<Refolder::Slot>& slots = refolder.slots();
   for (size_t i = 0; status.ok() && i < slots.size(); i += kRowsAtOnce) {
-    std::vector<StateRow> rows;
-    for (size_t j = i; j < std::min(slots.size(), i + kRowsAtOnce); ++j) {
-      rows.push_back({slots[j].id, slots[j].sequence, slots[j].state, nullptr});
+    const size_t end = std::min(slots.size(), i + kRowsAtOnce);
+    StateRows rows;
+    for (size_t j = i; j < end; ++j) {
+      rows.Add(slots[j].id, slots[j].sequence, slots[j].name, slots[j].state, slots[j].columns);
     }
-    status = WriteStateRows(writer, refolder.book(), rows);
-    if (status.ok()) status = WriteSpans(writer, slots, i, i + rows.size());
+    status = rows.Write(writer);
+    if (status.ok()) status = WriteSpans(writer, slots, i, end);
   }
   if (!status.ok()) return status;
   return refolder.fact_count();

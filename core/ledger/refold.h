@@ -4,7 +4,6 @@
 #include <cstdint>
 #include <deque>
 #include <functional>
-#include <memory>
 #include <string>
 #include <string_view>
 #include <vector>
@@ -14,6 +13,7 @@
 #include "absl/status/statusor.h"
 #include "absl/strings/string_view.h"
 #include "core/depot/settings_book.h"
+#include "core/fold/columns.h"
 #include "core/ledger/pages.h"
 #include "core/store/connection.h"
 #include "ferrule/v1/states.pb.h"
@@ -37,7 +37,8 @@ class Refolder {
     std::string name;
     int64_t id = 0;        // in the order of first appearance in the ledger, from 1
     int64_t sequence = 0;  // of the last entry that concerns it
-    std::shared_ptr<v1::SubjectState> state;
+    std::string state;     // as bytes: messages of all subjects would take several times the memory
+    fold::Columns columns;
     std::string spans;         // packed (core/ledger/span_rows.h)
     std::vector<Place> facts;  // empty once it is folded
   };
@@ -63,8 +64,8 @@ class Refolder {
   void Gather(Page& page);
   void GatherEntry(const v1::LedgerEntry& entry, Place place);
   Slot& SlotOf(std::string name);
-  // Folds the slot with entries parsed onto the arena, which it empties.
-  void FoldSlot(Slot* slot, google::protobuf::Arena* arena) const;
+  // Folds the slot; the state lies on the arena with the entries that it was folded from.
+  const v1::SubjectState& FoldSlot(Slot* slot, google::protobuf::Arena* arena) const;
 
   std::vector<std::string> pages_;  // bytes of entries, until all is folded
   std::deque<Slot> slots_;

@@ -11,6 +11,8 @@ namespace {
 
 using store::Value;
 
+constexpr size_t kSpanColumns = 9;
+
 void AddKey(int64_t subject_id, const fold::Span& span, std::vector<Value>* row) {
   row->insert(row->end(), {Value::Int(subject_id), Value::Int(span.from_us), Value::Int(span.kind),
                            Value::Text(span.holder), Value::Text(span.detail)});
@@ -36,6 +38,9 @@ absl::Status WriteSpanChanges(
   std::vector<Value> ended;
   std::vector<Value> voided;
   std::vector<Value> begun;
+  size_t begun_count = 0;
+  for (const auto& [id, change] : changes) begun_count += change->begun.size();
+  begun.reserve(begun_count * kSpanColumns);
   for (const auto& [id, change] : changes) {
     if (change->all) dropped.push_back(Value::Int(id));
     for (const fold::Span& span : change->ended) {
@@ -56,7 +61,7 @@ absl::Status WriteSpanChanges(
   absl::Status status = writer.Post(sql::kDropSpansOfSubject, 1, dropped);
   if (status.ok()) status = writer.Post(sql::kEndSpan, 6, ended);
   if (status.ok()) status = writer.Post(sql::kVoidSpan, 5, voided);
-  if (status.ok()) status = writer.Post(sql::kAddSpan, 9, begun);
+  if (status.ok()) status = writer.Post(sql::kAddSpan, kSpanColumns, begun);
   return status;
 }
 

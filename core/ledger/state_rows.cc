@@ -1,6 +1,7 @@
-// States as rows of the database.
-#include "core/fold/columns.h"
-#include "core/ledger/group.h"
+#include "core/ledger/state_rows.h"
+
+#include <optional>
+
 #include "core/ledger/parallel.h"
 #include "core/ledger/queries.h"
 
@@ -15,39 +16,61 @@ Value OptionalInt(const std::optional<int64_t>& value) {
 
 }  // namespace
 
-absl::Status WriteStateRows(store::Connection& writer, const depot::SettingsBook& book,
-                            const std::vector<StateRow>& rows) {
-  std::vector<std::string> bytes(rows.size());
-  std::vector<fold::Columns> columns(rows.size());
-  InParallel(rows.size(), [&](size_t begin, size_t end) {
+void StateRows::Add(int64_t id, int64_t sequence, std::string_view name, std::string_view state,
+                    const fold::Columns& c) {
+  whole_.insert(whole_.end(), {Value::Int(id),
+                               Value::Text(name),
+                               Value::Int(c.kind),
+                               Value::Int(sequence),
+                               Value::Text(c.branch),
+                               Value::Text(c.place),
+                               Value::Text(c.model),
+                               Value::Text(c.device_class),
+                               Value::Text(c.serial),
+                               Value::Text(c.partner),
+                               Value::Int(c.custody),
+                               Value::Int(c.hygiene),
+                               Value::Int(c.condition),
+                               Value::Int(c.commitment),
+                               Value::Int(c.status),
+                               OptionalInt(c.due_day),
+                               Value::Int(c.due_basis),
+                               OptionalInt(c.needed_day),
+                               Value::Int(c.failed_pickups),
+                               Value::Int(c.questions),
+                               Value::Blob(state)});
+}
+
+void StateRows::AddBytes(int64_t id, int64_t sequence, std::string_view state) {
+  bytes_only_.insert(bytes_only_.end(), {Value::Blob(state), Value::Int(sequence), Value::Int(id)});
+}
+
+absl::Status StateRows::Write(store::Connection& writer) const {
+  absl::Status status = writer.Post(sql::kPutState, 21, whole_);
+  if (!status.ok()) return status;
+  return writer.Post(sql::kPutStateBytes, 3, bytes_only_);
+}
+
+absl::Status WriteStates(store::Connection& writer, const depot::SettingsBook& book,
+                         const std::vector<StateChange>& changes) {
+  std::vector<std::string> bytes(changes.size());
+  std::vector<fold::Columns> columns(changes.size());
+  InParallel(changes.size(), [&](size_t begin, size_t end) {
     for (size_t i = begin; i < end; ++i) {
-      rows[i].state->SerializeToString(&bytes[i]);
-      columns[i] = fold::ColumnsOf(*rows[i].state, book);
+      changes[i].state->SerializeToString(&bytes[i]);
+      columns[i] = fold::ColumnsOf(*changes[i].state, book);
     }
   });
-  std::vector<Value> whole;
-  std::vector<Value> bytes_only;
-  for (size_t i = 0; i < rows.size(); ++i) {
-    const StateRow& row = rows[i];
-    const fold::Columns& c = columns[i];
-    if (row.old != nullptr && fold::ColumnsOf(*row.old, book) == c) {
-      bytes_only.insert(bytes_only.end(),
-                        {Value::Blob(bytes[i]), Value::Int(row.sequence), Value::Int(row.id)});
-      continue;
+  StateRows rows;
+  for (size_t i = 0; i < changes.size(); ++i) {
+    const StateChange& change = changes[i];
+    if (change.old != nullptr && fold::ColumnsOf(*change.old, book) == columns[i]) {
+      rows.AddBytes(change.id, change.sequence, bytes[i]);
+    } else {
+      rows.Add(change.id, change.sequence, change.state->name(), bytes[i], columns[i]);
     }
-    whole.insert(
-        whole.end(),
-        {Value::Int(row.id),           Value::Text(row.state->name()), Value::Int(c.kind),
-         Value::Int(row.sequence),     Value::Text(c.branch),          Value::Text(c.place),
-         Value::Text(c.model),         Value::Text(c.device_class),    Value::Text(c.serial),
-         Value::Text(c.partner),       Value::Int(c.custody),          Value::Int(c.hygiene),
-         Value::Int(c.condition),      Value::Int(c.commitment),       Value::Int(c.status),
-         OptionalInt(c.due_day),       Value::Int(c.due_basis),        OptionalInt(c.needed_day),
-         Value::Int(c.failed_pickups), Value::Int(c.questions),        Value::Blob(bytes[i])});
   }
-  absl::Status status = writer.Post(sql::kPutState, 21, whole);
-  if (!status.ok()) return status;
-  return writer.Post(sql::kPutStateBytes, 3, bytes_only);
+  return rows.Write(writer);
 }
 
 }  // namespace ferrule::ledger
