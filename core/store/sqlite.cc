@@ -73,6 +73,10 @@ absl::Status Guard(std::string_view doing, Action action) {
   }
 }
 
+void SignAsDepot(SQLite::Database& database) {
+  database.exec(absl::StrCat("PRAGMA application_id = ", kApplicationId));
+}
+
 class SqliteConnection final : public Connection {
  public:
   enum class Role { kWriter, kReader };
@@ -99,6 +103,7 @@ class SqliteConnection final : public Connection {
 
  private:
   absl::Status Configure();
+  void CreateAgain();
   absl::Status UseWriteAheadLog();
   absl::StatusOr<SqliteStatement*> Prepared(const Sql& sql);
   absl::Status RunOwn(const Sql& sql);
@@ -141,7 +146,14 @@ absl::Status SqliteConnection::Configure() {
   database_->exec(kPragmas);
   database_->exec(role_ == Role::kWriter ? kWriterPragmas : kReaderPragmas);
   if (role_ == Role::kReader || depot_->path.empty()) return absl::OkStatus();
+  CreateAgain();
   return UseWriteAheadLog();
+}
+
+// When the power was cut while the file was made, its header may be there already, and opening it
+// takes it back.
+void SqliteConnection::CreateAgain() {
+  if (database_->execAndGet("PRAGMA page_count").getInt64() == 0) SignAsDepot(*database_);
 }
 
 absl::Status SqliteConnection::UseWriteAheadLog() {
@@ -272,7 +284,7 @@ class SqliteDatabase final : public Database {
 absl::Status Create(const std::string& path) {
   return Guard(absl::StrCat("creating ", path), [&] {
     SQLite::Database database(path, SQLite::OPEN_READWRITE | SQLite::OPEN_CREATE, kBusyTimeoutMs);
-    database.exec(absl::StrCat("PRAGMA application_id = ", kApplicationId));
+    SignAsDepot(database);
     return absl::OkStatus();
   });
 }
