@@ -1,6 +1,7 @@
 // Tests core/store/integrity.cc: a depot file with bytes flipped, pages emptied or its end cut off,
 // by seed. It is never opened and believed: either nothing that counts was hit, and all of it still
 // verifies, or somebody is told.
+#include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
 #include <cstdlib>
@@ -9,6 +10,7 @@
 #include <iostream>
 #include <random>
 
+#include "SQLiteCpp/SQLiteCpp.h"
 #include "absl/strings/str_cat.h"
 #include "core/ledger/whole.h"
 #include "core/store/integrity.h"
@@ -147,6 +149,29 @@ TEST_F(LedgerDamage, TheLogTakenAwayIsFoundAgainstTheHead) {
   Save(path_, file_);
   const auto report = OpenAndVerify(path_, anchors_);
   EXPECT_FALSE(report.ok() && report->ok());
+}
+
+// An index that has lost its rows: neither the chain nor the states tell, the engine does.
+TEST_F(LedgerDamage, AnEmptiedIndexIsToldByTheEngine) {
+  Save(path_, closed_);
+  int64_t root = 0;
+  {
+    SQLite::Database database(path_);
+    root = database.execAndGet("SELECT rootpage FROM sqlite_schema WHERE name = 'states_serial'")
+               .getInt64();
+  }
+  constexpr size_t kCellCountAt = 3;  // sqlite.org/fileformat2.html, section 1.6
+  std::string bytes = closed_;
+  ASSERT_GT(root, 1);
+  bytes.replace((static_cast<size_t>(root) - 1) * kPage + kCellCountAt, 2, std::string(2, '\0'));
+  ASSERT_NE(bytes, closed_);
+  Save(path_, bytes);
+  const auto report = OpenAndVerify(path_, anchors_);
+  ASSERT_TRUE(report.ok()) << report.status();
+  EXPECT_EQ(report->first_broken_sequence, 0);
+  EXPECT_FALSE(report->ok());
+  EXPECT_THAT(report->engine_faults,
+              ::testing::Contains(::testing::HasSubstr("index states_serial")));
 }
 
 TEST(StoreIntegrity, AWholeStoreHasNoFaultsOnAnyEngine) {

@@ -22,7 +22,7 @@ constexpr int64_t kEntries = 25;
 
 int Seeds() {
   const char* seeds = std::getenv("FERRULE_TAMPER_SEEDS");
-  return seeds != nullptr ? std::atoi(seeds) : 40;
+  return seeds != nullptr ? std::atoi(seeds) : 20;
 }
 
 struct Row {
