@@ -11,7 +11,7 @@ class Cluster(unittest.TestCase):
         self.assertEqual(found["anomalies"], {}, found["examples"])
         # The storm must have blown.
         self.assertGreater(found["kills"], 3)
-        self.assertGreater(found["database_restarts"], 1)
+        self.assertGreaterEqual(found["database_restarts"], 1)
         self.assertGreater(found["recorded"], 100)
         self.assertGreater(found["refused"], 0)
         self.assertGreater(found["unknown_outcomes"], 0)
