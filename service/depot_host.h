@@ -15,6 +15,7 @@
 #include "grpcpp/channel.h"
 #include "service/limits.h"
 #include "service/mllp_listener.h"
+#include "service/room.h"
 #include "service/server.h"
 
 namespace ferrule::service {
@@ -31,6 +32,10 @@ struct HostOptions {
   std::vector<std::string> listen;  // TCP addresses; empty for none
   std::string hl7_listen;           // TCP address for HL7 v2 over MLLP; empty for none
   bool socket = false;              // also on the file's own socket (socket_path.h)
+  TlsFiles tls;
+  bool plaintext = false;         // other machines may connect without TLS: a proxy speaks it
+  bool require_identity = false;  // callers say who they are, even when no token was ever issued
+  int64_t disk_floor_bytes = kDiskFloorBytes;  // less room than this is an alarm
   // Must outlive the host.
   const time::Clock* clock = nullptr;
   std::string label;  // put on an empty ledger, for instance "synthetic"
@@ -70,6 +75,8 @@ class DepotHost {
   std::string socket_path_;
   std::unique_ptr<ledger::Ledger> ledger_;
   std::shared_ptr<intake::Intake> intake_;
+  std::unique_ptr<Gate> gate_;
+  std::unique_ptr<Room> room_;
   std::unique_ptr<Server> server_;
   std::unique_ptr<MllpListener> mllp_;
 };
