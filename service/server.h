@@ -44,6 +44,7 @@ struct ServerOptions {
   std::function<void()> each_second;
   // Takes incidents; standard error when not given.
   std::function<void(const std::string&)> log;
+  Metrics* metrics = nullptr;  // counts calls when given; must outlive the server
 };
 
 // Whether a listen address reaches this machine alone.
