@@ -9,7 +9,8 @@ namespace {
 
 constexpr std::array kGlobal = {
     Flag{"--depot", "FILE", "depot file to work on (or FERRULE_DEPOT)"},
-    Flag{"--server", "HOST:PORT", "server to ask instead (or FERRULE_SERVER)"},
+    Flag{"--server", "HOST:PORT",
+         "server to ask instead, or unix:FILE for its owner's socket (or FERRULE_SERVER)"},
     Flag{"--token-file", "FILE",
          "file with the token that says who you are (or FERRULE_TOKEN_FILE)"},
     Flag{"--tls-ca", "FILE",

@@ -76,6 +76,8 @@ absl::StatusOr<Way> ConnectSecurely(const Target& target, const Line& line) {
   const auto ca = line.GetOrEnv("--tls-ca", "FERRULE_TLS_CA");
   // A depot's file, too many depots, or none: as without TLS.
   if (!target.server.has_value() || target.depot.has_value()) return Connect(target);
+  if (absl::StartsWith(*target.server, "unix:"))
+    return Connect(target);  // never leaves the machine
   if (ca.has_value()) return ConnectWithTls(*target.server, *ca, line);
   if (line.GetOrEnv("--tls-certificate", "FERRULE_TLS_CERTIFICATE").has_value()) {
     return absl::InvalidArgumentError(

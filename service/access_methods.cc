@@ -5,6 +5,7 @@
 
 #include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
+#include "core/access/mask.h"
 #include "core/access/rules_check.h"
 #include "core/fact/subject.h"
 #include "core/fact/utf8.h"
@@ -20,6 +21,7 @@ namespace ferrule::service {
 namespace {
 
 constexpr size_t kLongestText = 200;
+constexpr char kPatients[] = "patients/";
 
 std::string Access(const char* method) {
   return absl::StrCat("/ferrule.v1.AccessService/", method);
@@ -244,7 +246,7 @@ Method ListTokens(Gate* gate) {
 Method ListReads(Gate* gate) {
   return Unary<v1::ListReadsRequest, v1::ListReadsResponse>(
       Access("ListReads"), RunsOn::kPool,
-      [gate](CallContext&, const v1::ListReadsRequest& request,
+      [gate](CallContext& context, const v1::ListReadsRequest& request,
              v1::ListReadsResponse* response) -> absl::Status {
         v1::ListReadsRequest arguments = request;
         arguments.clear_page_token();
@@ -258,7 +260,14 @@ Method ListReads(Gate* gate) {
         if (!reads.ok()) return reads.status();
         const bool more = static_cast<int>(reads->size()) > *size;
         if (more) reads->pop_back();
-        for (v1::ReadRecord& read : *reads) *response->add_reads() = std::move(read);
+        const bool shown = context.caller == nullptr || !context.caller->limited() ||
+                           context.caller->rights.HasEverywhere(v1::RIGHT_READ_PATIENTS);
+        for (v1::ReadRecord& read : *reads) {
+          if (!shown && read.resource().starts_with(kPatients)) {
+            read.set_resource(std::string(kPatients) + std::string(access::kMasked));
+          }
+          *response->add_reads() = std::move(read);
+        }
         if (more) {
           response->set_next_page_token(
               MakePageToken(absl::StrCat(response->reads(*size - 1).number()), arguments));
@@ -272,7 +281,7 @@ guard::Read ReadOf(const CallContext& context, const char* method, const std::st
   if (context.caller != nullptr && !context.caller->because.empty()) {
     because = context.caller->because;
   }
-  return {context.now_us, context.principal, Patient(method), absl::StrCat("patients/", reference),
+  return {context.now_us, context.principal, Patient(method), kPatients + reference,
           std::move(because)};
 }
 

@@ -95,9 +95,16 @@ absl::Status Call::Parse(google::protobuf::MessageLite* request) {
 
 absl::Status Stream::TooSlow() { return errors::SlowConsumer(-1); }
 
+bool ShowsPatients(const CallContext& context, std::string_view path,
+                   const google::protobuf::Message& request) {
+  return context.gate == nullptr || context.caller == nullptr ||
+         context.gate->ShowsPatients(*context.caller, path, request);
+}
+
 absl::Status Call::Identify() {
   call_context_.principal.clear();
   call_context_.caller.reset();
+  call_context_.gate = shared().gate;
   call_context_.now_us = shared().clock->NowMicros();
   call_context_.kept.reset();
   if (shared().gate == nullptr) return absl::OkStatus();
@@ -115,7 +122,8 @@ absl::Status Call::Admit(google::protobuf::Message* request) {
 
 void Call::Screen(const google::protobuf::Message& request, google::protobuf::Message* response) {
   if (call_context_.caller == nullptr) return;
-  shared().gate->Screen(*call_context_.caller, slots_->method().path, request, response);
+  shared().gate->Screen(*call_context_.caller, slots_->method().path, request,
+                        call_context_.kept != nullptr, response);
 }
 
 grpc::Status Call::ToGrpc(const absl::Status& status) {
@@ -350,8 +358,8 @@ void StreamCall::ReleaseWork() {
 
 void StreamCall::Tick() {
   if (stream_ && !over_ && call_context_.caller != nullptr) {
-    const absl::Status still =
-        shared().gate->StillGood(*call_context_.caller, shared().clock->NowMicros());
+    const absl::Status still = shared().gate->StillGood(
+        *call_context_.caller, slots_->method().path, shared().clock->NowMicros());
     if (!still.ok()) return Finish(still);
   }
   if (state_ == State::kWriting) CutOffWhenSlow();

@@ -12,6 +12,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "absl/functional/any_invocable.h"
@@ -41,6 +42,7 @@ class MethodMetrics;
 struct CallContext {
   std::string principal;  // who was authenticated; empty for a local caller
   CallerPtr caller;       // null where no gate stands before the methods
+  Gate* gate = nullptr;   // the same
   int64_t now_us = 0;     // the server's clock when the call came in
   // What the answer borrows from, kept until the answer is encoded.
   std::shared_ptr<const void> kept;
@@ -60,6 +62,10 @@ struct CallShared {
   // Set when the server drains: nothing new is begun.
   std::atomic<bool> draining{false};
 };
+
+// Whether the method's answer may name patients in its text (gate.h).
+bool ShowsPatients(const CallContext& context, std::string_view path,
+                   const google::protobuf::Message& request);
 
 class Call;
 class UnaryCall;

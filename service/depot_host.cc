@@ -81,7 +81,8 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   ledger::Ledger* records = host->ledger_.get();
   ServerOptions server;
   server.listen = options.listen;
-  if (options.socket) {
+  server.socket_path = host->socket_path_ = options.socket_path;
+  if (options.socket && options.socket_path.empty()) {
     absl::StatusOr<std::string> path = SocketPathFor(options.sqlite_path);
     if (!path.ok()) return path.status();
     server.socket_path = host->socket_path_ = *std::move(path);
@@ -107,7 +108,10 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
       std::make_unique<Room>(records, options.sqlite_path, options.disk_floor_bytes, options.log);
   host->room_->Look();
   server.can_write = [room = host->room_.get()] { return room->can_write(); };
-  server.each_second = [room = host->room_.get()] { room->Look(); };
+  server.each_second = [room = host->room_.get(), at = host->gate_.get()] {
+    room->Look();
+    at->Refresh();
+  };
   const bool listening = !server.listen.empty() || !server.socket_path.empty();
   // In process one command makes one call after the other.
   if (!listening) server.accepted_ahead = 1;

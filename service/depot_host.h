@@ -35,6 +35,7 @@ struct HostOptions {
   std::string hl7_listen;           // TCP address for HL7 v2 over MLLP; empty for none
   std::string metrics_listen;       // TCP address for figures over HTTP; empty for none
   bool socket = false;              // also on the file's own socket (socket_path.h)
+  std::string socket_path;          // a socket for the owner elsewhere, a database's for instance
   TlsFiles tls;
   bool plaintext = false;         // other machines may connect without TLS: a proxy speaks it
   bool require_identity = false;  // callers say who they are, even when no token was ever issued

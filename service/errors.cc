@@ -157,6 +157,17 @@ absl::Status ActorNotCaller(std::string_view actor, std::string_view principal) 
                     {{"actor", std::string(actor)}, {"principal", std::string(principal)}});
 }
 
+absl::Status NotCompetent(std::string_view person, std::string_view kind, std::string_view day) {
+  return WithReason(
+      absl::PermissionDeniedError(absl::StrCat(
+          std::string(person), " had no competence for ", std::string(kind), " on ",
+          std::string(day),
+          " by the access rules; let somebody do the work who has it, or have a competence that is "
+          "missing entered in the rules")),
+      "NOT_COMPETENT",
+      {{"person", std::string(person)}, {"kind", std::string(kind)}, {"day", std::string(day)}});
+}
+
 absl::Status TooManyCalls(std::string_view principal, int64_t wait_us) {
   google::rpc::RetryInfo retry;
   retry.mutable_retry_delay()->set_seconds(wait_us / 1'000'000);

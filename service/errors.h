@@ -60,6 +60,9 @@ absl::Status NotAllowed(std::string_view principal, v1::Right right, std::string
 absl::Status MethodNotListed(std::string_view path);
 // The entry names another reporter than the caller: ACTOR_NOT_CALLER.
 absl::Status ActorNotCaller(std::string_view actor, std::string_view principal);
+// The access rules ask a competence for this work that the person did not have that day:
+// NOT_COMPETENT.
+absl::Status NotCompetent(std::string_view person, std::string_view kind, std::string_view day);
 // Too many calls, or wrong tokens, of one caller: RATE, with the time to wait.
 absl::Status TooManyCalls(std::string_view principal, int64_t wait_us);
 // Too many streams of one caller at once: TOO_MANY_STREAMS.

@@ -42,6 +42,7 @@ struct Arguments {
   std::string depot;
   std::string postgres;
   std::vector<std::string> listen = {"127.0.0.1:7443"};
+  std::string socket;
   std::string hl7_listen;
   TlsFiles tls;
   bool plaintext = false;
@@ -182,6 +183,7 @@ Exit Serve(const Arguments& arguments) {
   options.require_identity = arguments.require_identity;
   options.disk_floor_bytes = arguments.disk_floor_mib << 20;
   options.socket = !arguments.depot.empty();
+  options.socket_path = arguments.socket;
   options.clock = &clock;
   options.metrics_listen = arguments.metrics_listen;
   options.log = [](const std::string& line) { log.Line("incident", line); };
@@ -394,6 +396,11 @@ int Run(int argc, char** argv) {
       ->add_option("--hl7", arguments.hl7_listen,
                    "Address of this machine for HL7 v2 messages over MLLP")
       ->type_name("HOST:PORT");
+  serve
+      ->add_option("--socket", arguments.socket,
+                   "Socket on which its owner alone may connect, and may do all: ferrule --server "
+                   "unix:FILE. A depot file has one beside it")
+      ->type_name("FILE");
   serve
       ->add_option("--tls-certificate", arguments.tls.certificate,
                    "The server's certificate, with those that it was issued under")

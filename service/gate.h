@@ -9,7 +9,9 @@
 
 #include <cstdint>
 #include <functional>
+#include <map>
 #include <memory>
+#include <mutex>
 #include <string>
 #include <string_view>
 
@@ -23,11 +25,12 @@
 #include "core/ledger/ledger.h"
 #include "google/protobuf/message.h"
 #include "grpcpp/server_context.h"
+#include "service/branches.h"
 #include "service/quota.h"
 
 namespace ferrule::service {
 
-// Who calls, once for each call.
+// Who calls.
 struct Caller {
   enum class By { kOpen, kOwner, kToken, kCertificate };
   std::string principal;  // empty for the owner and where nobody has to say
@@ -63,11 +66,19 @@ class Gate {
   // actor gets the caller's name.
   absl::Status Admit(const Caller& caller, std::string_view path,
                      google::protobuf::Message* request);
-  // Hides what the caller may not see, and keeps that the rest was read.
+  // Hides what the caller may not see, and keeps that the rest was read. A response that is `lent`
+  // in part, from states that others read as well, is hidden in a copy that takes its place.
   void Screen(const Caller& caller, std::string_view path, const google::protobuf::Message& request,
-              google::protobuf::Message* response);
-  // Whether a caller who was let in may stay: OK, or what to end a stream with.
-  absl::Status StillGood(const Caller& caller, int64_t now_us);
+              bool lent, google::protobuf::Message* response);
+  // Whether an answer may name patients in its text, where Screen finds nothing; keeps the read
+  // when it may.
+  bool ShowsPatients(const Caller& caller, std::string_view path,
+                     const google::protobuf::Message& request);
+  // Whether a caller who was let in may stay: OK, or what to end a stream with. Rights that were
+  // taken away end it too.
+  absl::Status StillGood(const Caller& caller, std::string_view path, int64_t now_us);
+  // Asks the store for what other processes changed; called once a second, on a worker.
+  void Refresh();
   // A stream of the caller begins or ends; RESOURCE_EXHAUSTED when there are too many.
   absl::Status BeginStream(const Caller& caller);
   void EndStream(const Caller& caller);
@@ -77,16 +88,30 @@ class Gate {
   guard::AccessRulesBook& rules() { return rules_; }
 
  private:
-  absl::StatusOr<std::shared_ptr<Caller>> Identify(const grpc::ServerContext& context,
-                                                   int64_t now_us);
-  absl::StatusOr<access::Rights> RightsNow(std::string_view principal, int64_t now_us);
-  absl::StatusOr<std::shared_ptr<Caller>> ByToken(std::string_view text, std::string_view peer,
-                                                  int64_t now_us);
-  absl::Status BreakGlass(const access::MethodRule& rule, std::string_view path, int64_t now_us,
-                          Caller* caller);
+  // A caller as known lately: worked out again every second and when tokens, access rules or
+  // settings have changed.
+  struct Known {
+    CallerPtr caller;
+    std::shared_ptr<const v1::AccessRulesVersion> rules;
+    std::shared_ptr<const depot::SettingsBook> book;
+    int64_t since_us = 0;
+  };
+  using KnownCallers = std::map<std::string, Known, std::less<>>;
+
+  absl::StatusOr<CallerPtr> Identify(const grpc::ServerContext& context, int64_t now_us);
+  void KeepRead(const Caller& caller, std::string_view path,
+                const google::protobuf::Message& request);
+  absl::StatusOr<CallerPtr> Unnamed(const grpc::ServerContext& context);
+  absl::StatusOr<CallerPtr> ByToken(std::string_view text, const grpc::ServerContext& context,
+                                    int64_t now_us);
+  absl::StatusOr<CallerPtr> Lately(KnownCallers* known, const std::string& key, int64_t now_us,
+                                   const std::function<void(Caller*)>& name);
+  absl::StatusOr<CallerPtr> BreakGlass(const access::MethodRule& rule, const Caller& caller,
+                                       std::string because, int64_t now_us);
   absl::Status AdmitActor(const Caller& caller, google::protobuf::Message* message);
   absl::Status AdmitEntry(const Caller& caller, v1::Entry* entry);
   absl::Status AdmitFact(const Caller& caller, const v1::Entry& entry, int index);
+  absl::Status AdmitWork(const v1::Entry& entry, const v1::Fact& fact, const Branches& branches);
   absl::Status TurnAway(std::string_view peer, std::string_view principal, std::string_view path,
                         absl::Status status);
 
@@ -96,6 +121,9 @@ class Gate {
   guard::Patients patients_;
   guard::AccessRulesBook rules_;
   Quota quota_;
+  std::mutex mutex_;
+  KnownCallers by_token_;        // by the token's id
+  KnownCallers by_certificate_;  // by name
 };
 
 }  // namespace ferrule::service

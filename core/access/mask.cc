@@ -38,37 +38,58 @@ bool Remembered(const Descriptor& type) {
   return known[&type] = Search(type, &seen);
 }
 
-int Walk(Message* message, bool hide) {
-  if (!Remembered(*message->GetDescriptor())) return 0;
-  const google::protobuf::Reflection& reflection = *message->GetReflection();
+std::vector<const FieldDescriptor*> SetFields(const Message& message) {
   std::vector<const FieldDescriptor*> fields;
-  reflection.ListFields(*message, &fields);
-  int found = 0;
-  for (const FieldDescriptor* field : fields) {
-    if (IsReference(*field)) {
-      if (reflection.GetString(*message, field).empty()) continue;
-      ++found;
-      if (hide) reflection.SetString(message, field, std::string(kMasked));
-    } else if (field->message_type() == nullptr) {
-      continue;
-    } else if (!field->is_repeated()) {
-      found += Walk(reflection.MutableMessage(message, field), hide);
-    } else {
-      for (int i = 0; i < reflection.FieldSize(*message, field); ++i) {
-        found += Walk(reflection.MutableRepeatedMessage(message, field, i), hide);
-      }
-    }
+  if (Remembered(*message.GetDescriptor())) {
+    message.GetReflection()->ListFields(message, &fields);
   }
-  return found;
+  return fields;
 }
 
 }  // namespace
 
 bool CanNamePatients(const Descriptor& type) { return Remembered(type); }
 
-int MaskPatients(Message* message) { return Walk(message, true); }
+int MaskPatients(Message* message) {
+  const google::protobuf::Reflection& reflection = *message->GetReflection();
+  int found = 0;
+  for (const FieldDescriptor* field : SetFields(*message)) {
+    if (IsReference(*field)) {
+      if (reflection.GetString(*message, field).empty()) continue;
+      ++found;
+      reflection.SetString(message, field, std::string(kMasked));
+    } else if (field->message_type() == nullptr) {
+      continue;
+    } else if (!field->is_repeated()) {
+      found += MaskPatients(reflection.MutableMessage(message, field));
+    } else {
+      for (int i = 0; i < reflection.FieldSize(*message, field); ++i) {
+        found += MaskPatients(reflection.MutableRepeatedMessage(message, field, i));
+      }
+    }
+  }
+  return found;
+}
 
-// Reading alone changes nothing: Walk writes only when it hides.
-int CountPatients(const Message& message) { return Walk(const_cast<Message*>(&message), false); }
+// Apart from MaskPatients, because even the taking of a mutable message writes, and what is counted
+// may be a state that others read.
+int CountPatients(const Message& message) {
+  const google::protobuf::Reflection& reflection = *message.GetReflection();
+  int found = 0;
+  for (const FieldDescriptor* field : SetFields(message)) {
+    if (IsReference(*field)) {
+      found += reflection.GetString(message, field).empty() ? 0 : 1;
+    } else if (field->message_type() == nullptr) {
+      continue;
+    } else if (!field->is_repeated()) {
+      found += CountPatients(reflection.GetMessage(message, field));
+    } else {
+      for (int i = 0; i < reflection.FieldSize(message, field); ++i) {
+        found += CountPatients(reflection.GetRepeatedMessage(message, field, i));
+      }
+    }
+  }
+  return found;
+}
 
 }  // namespace ferrule::access

@@ -2,20 +2,12 @@
 
 #include <algorithm>
 
+#include "core/access/dated.h"
 #include "core/access/roles.h"
 #include "core/time/civil.h"
 
 namespace ferrule::access {
 namespace {
-
-bool HoldsOn(const v1::Grant& grant, absl::CivilDay day) {
-  if (grant.has_from_date() &&
-      (!time::IsValid(grant.from_date()) || day < time::ToDay(grant.from_date()))) {
-    return false;
-  }
-  return !grant.has_to_date() ||
-         (time::IsValid(grant.to_date()) && day <= time::ToDay(grant.to_date()));
-}
 
 absl::CivilDay DayIn(const depot::Rules& rules, std::string_view branch, int64_t now_us) {
   if (!branch.empty()) return time::LocalDay(now_us, rules.ZoneOf(branch));

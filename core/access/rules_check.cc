@@ -6,6 +6,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
+#include "core/access/competence.h"
 #include "core/access/roles.h"
 #include "core/fact/subject.h"
 #include "core/time/civil.h"
@@ -22,6 +23,8 @@ class Check {
     Id("version", rules_.version(), "2026-01");
     Roles();
     for (int i = 0; i < rules_.grants_size(); ++i) Grant(i);
+    Kinds("competence_for", rules_.competence_for());
+    for (int i = 0; i < rules_.competences_size(); ++i) Competence(i);
     return std::move(errors_);
   }
 
@@ -52,7 +55,8 @@ class Check {
     }
   }
 
-  void Days(const std::string& path, const v1::Grant& dated) {
+  template <class Dated>
+  void Days(const std::string& path, const Dated& dated) {
     if (dated.has_from_date() && !time::IsValid(dated.from_date())) {
       return Wrong(path + ".from_date", "is no day: give year, month and day");
     }
@@ -84,6 +88,28 @@ class Check {
                          "\": give one of the settings' branches"));
     }
     Days(path, grant);
+  }
+
+  void Kinds(const std::string& path,
+             const google::protobuf::RepeatedPtrField<std::string>& kinds) {
+    for (int i = 0; i < kinds.size(); ++i) {
+      if (IsKind(kinds.Get(i))) continue;
+      Wrong(absl::StrCat(path, "[", i, "]"),
+            absl::StrCat("\"", kinds.Get(i),
+                         "\" is no kind of fact: give one as facts.proto names it, for instance "
+                         "\"repair_closed\""));
+    }
+  }
+
+  void Competence(int index) {
+    const v1::Competence& one = rules_.competences(index);
+    const std::string path = absl::StrCat("competences[", index, "]");
+    Id(path + ".person", one.person(), "tech-ada");
+    if (one.facts().empty()) {
+      Wrong(path + ".facts", "is missing: give kinds of fact, for instance \"repair_closed\"");
+    }
+    Kinds(path + ".facts", one.facts());
+    Days(path, one);
   }
 
   static void Append(std::string* out, std::string_view text) { out->append(text); }

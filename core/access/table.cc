@@ -1,6 +1,6 @@
 #include "core/access/table.h"
 
-#include <algorithm>
+#include "absl/container/flat_hash_map.h"
 
 namespace ferrule::access {
 
@@ -56,7 +56,7 @@ const std::vector<MethodRule>& MethodRules() {
       {"/ferrule.v1.IntakeService/EraseMessage", RIGHT_KEEP_PATIENTS, Scope::kDepot},
       {"/ferrule.v1.IntakeService/ImportRows", RIGHT_SEND_MESSAGES, Scope::kDepot},
       {"/ferrule.v1.IntakeService/GetImport", RIGHT_SEND_MESSAGES, Scope::kDepot},
-      {"/ferrule.v1.IntakeService/ExportOrder", RIGHT_READ_MESSAGES, Scope::kRequested},
+      {"/ferrule.v1.IntakeService/ExportOrder", RIGHT_READ_PATIENTS, Scope::kRequested},
       {"/ferrule.v1.LabelService/ResolveScan", RIGHT_READ_FLEET, Scope::kAnyBranch},
       {"/ferrule.v1.LedgerService/Record", RIGHT_UNSPECIFIED, Scope::kFacts},
       {"/ferrule.v1.LedgerService/RecordBatch", RIGHT_UNSPECIFIED, Scope::kFacts},
@@ -106,10 +106,13 @@ const std::vector<MethodRule>& MethodRules() {
 }
 
 const MethodRule* RuleOf(std::string_view path) {
-  const std::vector<MethodRule>& rules = MethodRules();
-  const auto rule = std::find_if(rules.begin(), rules.end(),
-                                 [path](const MethodRule& r) { return r.path == path; });
-  return rule == rules.end() ? nullptr : &*rule;
+  static const auto& by_path = *[] {
+    auto* out = new absl::flat_hash_map<std::string_view, const MethodRule*>();
+    for (const MethodRule& rule : MethodRules()) out->emplace(rule.path, &rule);
+    return out;
+  }();
+  const auto found = by_path.find(path);
+  return found == by_path.end() ? nullptr : found->second;
 }
 
 // Without a default, so that the compiler asks about a new kind of fact.

@@ -11,13 +11,11 @@ namespace {
 
 using store::Value;
 
-constexpr int64_t kFreshUs = 1'000'000;
-
 }  // namespace
 
-AccessRulesBook::AccessRulesBook(ledger::Ledger* ledger)
-    : ledger_(*ledger), shared_(!ledger->engine().starts_with("sqlite")) {}
+AccessRulesBook::AccessRulesBook(ledger::Ledger* ledger) : ledger_(*ledger) {}
 
+// Under the mutex.
 absl::Status AccessRulesBook::Load() {
   std::vector<VersionPtr> versions;
   bool readable = true;
@@ -38,17 +36,19 @@ absl::Status AccessRulesBook::Load() {
   // Without readable rules nobody may do anything.
   if (!readable) return absl::DataLossError("the access rules cannot be read; restore a backup");
   versions_ = std::move(versions);
+  loaded_ = true;
   return absl::OkStatus();
+}
+
+absl::Status AccessRulesBook::Refresh() {
+  const std::lock_guard lock(mutex_);
+  return Load();
 }
 
 absl::StatusOr<AccessRulesBook::VersionPtr> AccessRulesBook::At(int64_t us) {
   const std::lock_guard lock(mutex_);
-  const int64_t now_us = ledger_.clock().NowMicros();
-  const bool fresh = !shared_ || (now_us >= loaded_us_ && now_us - loaded_us_ < kFreshUs);
-  if (!loaded_ || !fresh) {
+  if (!loaded_) {
     if (absl::Status loaded = Load(); !loaded.ok()) return loaded;
-    loaded_ = true;
-    loaded_us_ = now_us;
   }
   VersionPtr in_force;
   for (const VersionPtr& version : versions_) {
@@ -66,9 +66,7 @@ absl::Status AccessRulesBook::Put(const v1::AccessRulesVersion& version) {
     return c.Run(sql::kAddRules, values);
   });
   if (!written.ok()) return written;
-  const std::lock_guard lock(mutex_);
-  loaded_ = false;
-  return absl::OkStatus();
+  return Refresh();
 }
 
 }  // namespace ferrule::guard

@@ -14,13 +14,15 @@
 namespace ferrule::guard {
 
 // Thread-safe. A version that this process puts counts at once; what another process on the same
-// database puts counts within a second.
+// database puts counts from the next Refresh on.
 class AccessRulesBook {
  public:
   using VersionPtr = std::shared_ptr<const v1::AccessRulesVersion>;
 
   explicit AccessRulesBook(ledger::Ledger* ledger);
 
+  // Reads all anew. Called once a second where other processes serve the same database.
+  absl::Status Refresh();
   // The version in force at an instant; null when there is none.
   absl::StatusOr<VersionPtr> At(int64_t us);
   // Keeps a version, checked by the caller, and waits for the commit.
@@ -30,10 +32,8 @@ class AccessRulesBook {
   absl::Status Load();
 
   ledger::Ledger& ledger_;
-  const bool shared_;  // other processes may serve the same database
   std::mutex mutex_;
   bool loaded_ = false;
-  int64_t loaded_us_ = 0;
   std::vector<VersionPtr> versions_;  // by the instant from which they are in force
 };
 

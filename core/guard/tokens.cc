@@ -17,7 +17,8 @@ using store::Value;
 
 constexpr int kIdBytes = 8;
 constexpr int kSecretBytes = 32;
-constexpr int64_t kFreshUs = 1'000'000;
+// A list that is older than this may lack a revocation, and lets nobody in.
+constexpr int64_t kOldestListUs = int64_t{60} * 1'000'000;
 
 Verdict Judge(const Token& token, int64_t now_us) {
   if (token.revoke_us != 0) return Verdict::kRevoked;
@@ -49,35 +50,43 @@ absl::Status TooMany(const std::string& principal) {
 Tokens::Tokens(ledger::Ledger* ledger)
     : ledger_(*ledger), shared_(!ledger->engine().starts_with("sqlite")) {}
 
+// Under the mutex.
 absl::Status Tokens::Load() {
-  std::map<std::string, Token, std::less<>> all;
+  const int64_t now_us = ledger_.clock().NowMicros();
+  std::map<std::string, TokenPtr, std::less<>> all;
   absl::Status status = ledger_.WithReader([&](store::Connection& connection) {
     all.clear();
     return connection.Run(sql::kAllTokens, {}, [&](const store::Row& row) {
-      Token token = TokenOf(row);
-      std::string id = token.id;
+      auto token = std::make_shared<const Token>(TokenOf(row));
+      std::string id = token->id;
       all.emplace(std::move(id), std::move(token));
     });
   });
   if (!status.ok()) return status;
   by_id_ = std::move(all);
-  return absl::OkStatus();
-}
-
-// Under the mutex.
-absl::Status Tokens::Refresh(bool anyhow) {
-  const int64_t now_us = ledger_.clock().NowMicros();
-  const bool fresh = !shared_ || (now_us >= loaded_us_ && now_us - loaded_us_ < kFreshUs);
-  if (loaded_ && fresh && !anyhow) return absl::OkStatus();
-  if (absl::Status loaded = Load(); !loaded.ok()) return loaded;
   loaded_ = true;
   loaded_us_ = now_us;
   return absl::OkStatus();
 }
 
+absl::Status Tokens::Refresh() {
+  const std::lock_guard lock(mutex_);
+  return Load();
+}
+
+// Under the mutex.
+absl::Status Tokens::Usable() {
+  if (!loaded_) return Load();
+  if (!shared_ || ledger_.clock().NowMicros() - loaded_us_ <= kOldestListUs) {
+    return absl::OkStatus();
+  }
+  return absl::UnavailableError(
+      "the database has not said for a minute which tokens are good; try again once it answers");
+}
+
 absl::StatusOr<bool> Tokens::any() {
   const std::lock_guard lock(mutex_);
-  if (absl::Status fresh = Refresh(false); !fresh.ok()) return fresh;
+  if (absl::Status usable = Usable(); !usable.ok()) return usable;
   return !by_id_.empty();
 }
 
@@ -108,7 +117,7 @@ absl::StatusOr<IssuedToken> Tokens::Issue(const Token& wanted, int64_t now_us) {
   if (!written.ok()) return written;
   if (*too_many) return TooMany(wanted.principal);
   const std::lock_guard lock(mutex_);
-  by_id_[issued.token.id] = issued.token;
+  by_id_[row->id] = row;
   return issued;
 }
 
@@ -119,20 +128,20 @@ absl::StatusOr<Token> Tokens::Revoke(const std::string& id, int64_t now_us) {
   });
   if (!written.ok()) return written;
   const std::lock_guard lock(mutex_);
-  if (absl::Status fresh = Refresh(true); !fresh.ok()) return fresh;
+  if (absl::Status loaded = Load(); !loaded.ok()) return loaded;
   const auto token = by_id_.find(id);
   if (token == by_id_.end()) {
     return absl::NotFoundError(
         absl::StrCat("there is no token ", id, "; ferrule tokens lists them all"));
   }
-  return token->second;
+  return *token->second;
 }
 
 absl::StatusOr<std::vector<Token>> Tokens::All() {
   std::vector<Token> out;
   const std::lock_guard lock(mutex_);
-  if (absl::Status fresh = Refresh(false); !fresh.ok()) return fresh;
-  for (const auto& [id, token] : by_id_) out.push_back(token);
+  if (absl::Status loaded = Load(); !loaded.ok()) return loaded;
+  for (const auto& [id, token] : by_id_) out.push_back(*token);
   std::sort(out.begin(), out.end(), [](const Token& a, const Token& b) {
     return a.create_us != b.create_us ? a.create_us > b.create_us : a.id < b.id;
   });
@@ -140,25 +149,25 @@ absl::StatusOr<std::vector<Token>> Tokens::All() {
 }
 
 absl::StatusOr<Shown> Tokens::Check(std::string_view text, int64_t now_us) {
+  const std::string digest = intake::Sha256(text);
   const std::lock_guard lock(mutex_);
-  if (absl::Status fresh = Refresh(false); !fresh.ok()) return fresh;
+  if (absl::Status usable = Usable(); !usable.ok()) return usable;
   const auto found = by_id_.find(text.substr(0, text.find('.')));
   if (found == by_id_.end()) return Shown{};
-  const Token& token = found->second;
-  const std::string digest = intake::Sha256(text);
+  const Token& token = *found->second;
   // In constant time, so that the time taken tells nothing about the digest.
   if (digest.size() != token.digest.size() ||
       CRYPTO_memcmp(digest.data(), token.digest.data(), digest.size()) != 0) {
     return Shown{};
   }
-  return Shown{Judge(token, now_us), token};
+  return Shown{Judge(token, now_us), found->second};
 }
 
 absl::StatusOr<Verdict> Tokens::Still(const std::string& id, int64_t now_us) {
   const std::lock_guard lock(mutex_);
-  if (absl::Status fresh = Refresh(false); !fresh.ok()) return fresh;
+  if (absl::Status usable = Usable(); !usable.ok()) return usable;
   const auto found = by_id_.find(id);
-  return found == by_id_.end() ? Verdict::kUnknown : Judge(found->second, now_us);
+  return found == by_id_.end() ? Verdict::kUnknown : Judge(*found->second, now_us);
 }
 
 }  // namespace ferrule::guard

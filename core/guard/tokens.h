@@ -4,6 +4,7 @@
 
 #include <cstdint>
 #include <map>
+#include <memory>
 #include <mutex>
 #include <string>
 #include <string_view>
@@ -41,14 +42,18 @@ enum class Verdict { kGood, kUnknown, kExpired, kRevoked };
 
 struct Shown {
   Verdict verdict = Verdict::kUnknown;
-  Token token;  // without meaning when unknown
+  std::shared_ptr<const Token> token;  // null when unknown
 };
 
 // Thread-safe. What this process issues or revokes counts at once; what another process on the
-// same database does counts within a second.
+// same database does counts from the next Refresh on. Nothing but the first look reads the store
+// for a caller.
 class Tokens {
  public:
   explicit Tokens(ledger::Ledger* ledger);
+
+  // Reads all anew. Called once a second where other processes serve the same database.
+  absl::Status Refresh();
 
   // Whether any token was ever issued: from then on callers say who they are.
   absl::StatusOr<bool> any();
@@ -61,13 +66,15 @@ class Tokens {
   // Newest first.
   absl::StatusOr<std::vector<Token>> All();
 
-  // Whose token it is. Says nothing of the reason to whoever does not hold its secret.
+  // Whose token it is. Says nothing of the reason to whoever does not hold its secret. Unavailable
+  // when the store could not be asked for so long that a revocation may have been missed.
   absl::StatusOr<Shown> Check(std::string_view text, int64_t now_us);
   // Whether a token that was good still is.
   absl::StatusOr<Verdict> Still(const std::string& id, int64_t now_us);
 
  private:
-  absl::Status Refresh(bool anyhow);
+  using TokenPtr = std::shared_ptr<const Token>;
+  absl::Status Usable();
   absl::Status Load();
 
   ledger::Ledger& ledger_;
@@ -75,7 +82,7 @@ class Tokens {
   std::mutex mutex_;
   bool loaded_ = false;
   int64_t loaded_us_ = 0;
-  std::map<std::string, Token, std::less<>> by_id_;
+  std::map<std::string, TokenPtr, std::less<>> by_id_;
 };
 
 }  // namespace ferrule::guard

@@ -27,6 +27,7 @@
 #include "grpcpp/security/credentials.h"
 #include "service/depot_host.h"
 #include "service/limits.h"
+#include "tests/service/gated_depot.h"
 #include "tests/service/served_depot.h"
 #include "tests/support/entries.h"
 
@@ -38,164 +39,7 @@ using testing::DetailsOf;
 using ::testing::HasSubstr;
 using ::testing::Not;
 
-constexpr char kRules[] = R"(version: '1'
-  grants { principal: 'tech-ada' role: 'technician' branches: 'north' }
-  grants { principal: 'intake-cy' role: 'intake' }
-  grants { principal: 'rep-di' role: 'rep' branches: 'north' }
-  grants { principal: 'audit-eve' role: 'auditor' }
-  grants { principal: 'comp-fay' role: 'compliance' }
-  grants { principal: 'hub' role: 'integrator' }
-  grants { principal: 'boss-gil' role: 'manager' }
-  grants { principal: 'admin-hal' role: 'administrator' })";
-
-class GateTest : public ::testing::Test {
- protected:
-  GateTest() : clock_(testing::kStartUs + 30 * testing::kDayUs) {
-    std::string pattern = (std::filesystem::temp_directory_path() / "ferrule-XXXXXX").string();
-    folder_ = ::mkdtemp(pattern.data());
-  }
-  ~GateTest() override {
-    host_.reset();
-    std::filesystem::remove_all(folder_);
-  }
-
-  absl::Status Open(HostOptions options = {}) {
-    host_.reset();
-    options.sqlite_path = folder_ + "/depot.ferrule";
-    options.create = true;
-    if (options.listen.empty()) options.listen = {"127.0.0.1:0"};
-    options.socket = true;
-    options.clock = &clock_;
-    options.log = [this](const std::string& line) {
-      const std::lock_guard lock(mutex_);
-      log_ += line + "\n";
-    };
-    auto host = OpenDepot(std::move(options));
-    if (!host.ok()) return host.status();
-    host_ = *std::move(host);
-    return absl::OkStatus();
-  }
-
-  std::shared_ptr<grpc::Channel> Tcp(
-      std::shared_ptr<grpc::ChannelCredentials> credentials = grpc::InsecureChannelCredentials()) {
-    grpc::ChannelArguments arguments;
-    arguments.SetInt(GRPC_ARG_USE_LOCAL_SUBCHANNEL_POOL, 1);
-    return grpc::CreateCustomChannel(absl::StrCat("localhost:", host_->ports()[0]), credentials,
-                                     arguments);
-  }
-  std::shared_ptr<grpc::Channel> Socket() {
-    return grpc::CreateChannel("unix:" + host_->socket_path(), grpc::InsecureChannelCredentials());
-  }
-
-  std::unique_ptr<grpc::ClientContext> Context(const std::string& token) {
-    auto context = std::make_unique<grpc::ClientContext>();
-    context->set_deadline(std::chrono::system_clock::now() + std::chrono::seconds(20));
-    if (!token.empty()) context->AddMetadata("authorization", "Bearer " + token);
-    return context;
-  }
-
-  // The owner puts settings and rules, takes two orders and receives a unit in each branch.
-  void Furnish() {
-    ASSERT_EQ(Open(), absl::OkStatus());
-    Owner(testing::SettingsEntry());
-    for (const char* branch : {"north", "west"}) {
-      const std::string place = absl::StrCat(branch, "-shelf");
-      Owner(testing::EntryOf(absl::StrCat("unit-", branch), testing::kStartUs + testing::kHourUs,
-                             absl::StrCat("unit_received { unit: 'K-", branch,
-                                          "' model: 'knee-a' place: '", place, "' }"),
-                             v1::ENTRY_MODE_OBSERVED));
-      Owner(testing::EntryOf(
-          absl::StrCat("order-", branch), testing::kStartUs + 2 * testing::kHourUs,
-          absl::StrCat("order_taken { order: 'R-", branch, "' details { patient: 'P-", branch,
-                       "' branch: '", branch, "' device_class: 'knee' } }"),
-          v1::ENTRY_MODE_OBSERVED));
-    }
-    v1::PutAccessRulesRequest request;
-    ASSERT_TRUE(google::protobuf::TextFormat::ParseFromString(kRules, request.mutable_rules()));
-    v1::PutAccessRulesResponse response;
-    const auto context = Context("");
-    const grpc::Status put =
-        v1::AccessService::NewStub(Socket())->PutAccessRules(context.get(), request, &response);
-    ASSERT_TRUE(put.ok()) << put.error_message();
-  }
-  void Owner(const v1::Entry& entry) {
-    const grpc::Status recorded = Record(Socket(), "", entry);
-    ASSERT_TRUE(recorded.ok()) << recorded.error_message();
-  }
-
-  std::string Issue(const std::string& who, v1::TokenInfo* info = nullptr) {
-    v1::IssueTokenRequest request;
-    request.set_principal(who);
-    time::SetMicros(clock_.NowMicros() + testing::kDayUs, request.mutable_expire_time());
-    v1::IssueTokenResponse response;
-    const auto context = Context("");
-    const grpc::Status issued =
-        v1::AccessService::NewStub(Socket())->IssueToken(context.get(), request, &response);
-    EXPECT_TRUE(issued.ok()) << issued.error_message();
-    if (info != nullptr) *info = response.info();
-    return response.token();
-  }
-  void Revoke(const std::string& id) {
-    v1::RevokeTokenRequest request;
-    request.set_id(id);
-    v1::RevokeTokenResponse response;
-    const auto context = Context("");
-    ASSERT_TRUE(
-        v1::AccessService::NewStub(Socket())->RevokeToken(context.get(), request, &response).ok());
-  }
-
-  grpc::Status Record(std::shared_ptr<grpc::Channel> channel, const std::string& token,
-                      const v1::Entry& entry) {
-    v1::RecordRequest request;
-    *request.mutable_entry() = entry;
-    v1::RecordResponse response;
-    const auto context = Context(token);
-    return v1::LedgerService::NewStub(channel)->Record(context.get(), request, &response);
-  }
-  grpc::Status GetUnit(const std::string& token, const std::string& unit) {
-    v1::GetUnitRequest request;
-    request.set_name("units/" + unit);
-    v1::GetUnitResponse response;
-    const auto context = Context(token);
-    return v1::DepotService::NewStub(Tcp())->GetUnit(context.get(), request, &response);
-  }
-  grpc::Status GetOrder(const std::string& token, const std::string& order, std::string* patient,
-                        const std::string& because = "") {
-    v1::GetOrderRequest request;
-    request.set_name("orders/" + order);
-    v1::GetOrderResponse response;
-    const auto context = Context(token);
-    if (!because.empty()) context->AddMetadata("ferrule-break-glass", because);
-    const grpc::Status status =
-        v1::DepotService::NewStub(Tcp())->GetOrder(context.get(), request, &response);
-    const std::string all = response.DebugString();
-    *patient = all.find("P-") != std::string::npos       ? "shown"
-               : all.find("masked") != std::string::npos ? "masked"
-                                                         : "absent";
-    return status;
-  }
-  v1::ListReadsResponse Reads() {
-    v1::ListReadsRequest request;
-    v1::ListReadsResponse response;
-    const auto context = Context("");
-    EXPECT_TRUE(
-        v1::AccessService::NewStub(Socket())->ListReads(context.get(), request, &response).ok());
-    return response;
-  }
-  v1::Entry Moved(const std::string& id, const std::string& unit, const std::string& actor) {
-    v1::Entry entry = testing::EntryOf(
-        id, testing::kStartUs + 3 * testing::kHourUs,
-        "unit_moved { unit: '" + unit + "' to_place: 'north-bench' }", v1::ENTRY_MODE_OBSERVED);
-    entry.set_actor(actor);
-    return entry;
-  }
-
-  time::ManualClock clock_;
-  std::string folder_;
-  std::mutex mutex_;
-  std::string log_;
-  std::unique_ptr<DepotHost> host_;
-};
+using GateTest = GatedDepot;
 
 TEST_F(GateTest, NobodyHasToSayWhoTheyAreBeforeATokenIsIssued) {
   Furnish();
@@ -244,6 +88,27 @@ TEST_F(GateTest, WhoeverHasNoGrantMayNothing) {
                   .ok());
   EXPECT_EQ(caller.principal(), "zoe");
   EXPECT_EQ(caller.rights_size(), 0);
+}
+
+TEST_F(GateTest, WorkThatAsksForACompetenceIsReportedOfWhoeverHadItThatDay) {
+  Furnish();
+  const std::string rules = std::string(kRules) + R"(
+      competence_for: 'repair_opened'
+      competences { person: 'tech-ada' facts: 'repair_opened' to_date { year: 2026 month: 1 day: 1 } })";
+  Rule(rules);
+  const std::string ada = Issue("tech-ada");
+  v1::Entry entry = testing::EntryOf("r-1", testing::kStartUs + 3 * testing::kHourUs,
+                                     "repair_opened { unit: 'K-north' complaint: 'noisy' }",
+                                     v1::ENTRY_MODE_OBSERVED);
+  entry.set_actor("");
+  const grpc::Status refused = Record(Tcp(), ada, entry);
+  EXPECT_EQ(refused.error_code(), StatusCode::PERMISSION_DENIED);
+  EXPECT_EQ(DetailsOf(refused).info.reason(), "NOT_COMPETENT");
+  Rule(std::string(kRules) + R"(
+      competence_for: 'repair_opened'
+      competences { person: 'tech-ada' facts: 'repair_opened' })");
+  const grpc::Status taken = Record(Tcp(), ada, entry);
+  EXPECT_TRUE(taken.ok()) << taken.error_message();
 }
 
 TEST_F(GateTest, WhoReportsIsWhoeverTheTokenIs) {
@@ -320,24 +185,84 @@ TEST_F(GateTest, AWrongExpiredOrRevokedTokenIsNone) {
   EXPECT_THAT(log_, Not(HasSubstr(next)));
 }
 
+// A feed of "hub" that has begun, and how it ends.
+class OpenFeed {
+ public:
+  OpenFeed(std::shared_ptr<grpc::Channel> channel, std::unique_ptr<grpc::ClientContext> context)
+      : context_(std::move(context)),
+        reader_(v1::LedgerService::NewStub(channel)->WatchEntries(context_.get(),
+                                                                  v1::WatchEntriesRequest())) {}
+  bool Begun() { return reader_->Read(&page_); }
+  std::string Page() const { return page_.DebugString(); }
+  grpc::Status End() {
+    while (reader_->Read(&page_)) {
+    }
+    return reader_->Finish();
+  }
+
+ private:
+  std::unique_ptr<grpc::ClientContext> context_;
+  std::unique_ptr<grpc::ClientReader<v1::WatchEntriesResponse>> reader_;
+  v1::WatchEntriesResponse page_;
+};
+
 TEST_F(GateTest, ARevokedTokenEndsItsStreams) {
   Furnish();
   v1::TokenInfo info;
   const std::string hub = Issue("hub", &info);
-  const auto context = Context(hub);
-  const auto reader =
-      v1::LedgerService::NewStub(Tcp())->WatchEntries(context.get(), v1::WatchEntriesRequest());
-  v1::WatchEntriesResponse page;
-  ASSERT_TRUE(reader->Read(&page));
-  EXPECT_THAT(page.DebugString(), Not(HasSubstr("P-north")));
+  OpenFeed feed(Tcp(), Context(hub));
+  ASSERT_TRUE(feed.Begun());
+  EXPECT_THAT(feed.Page(), Not(HasSubstr("P-north")));
   Revoke(info.id());
   const auto began = std::chrono::steady_clock::now();
-  while (reader->Read(&page)) {
-  }
-  const grpc::Status ended = reader->Finish();
+  const grpc::Status ended = feed.End();
   EXPECT_EQ(ended.error_code(), StatusCode::UNAUTHENTICATED);
   EXPECT_EQ(DetailsOf(ended).info.reason(), "TOKEN_REVOKED");
   EXPECT_LT(std::chrono::steady_clock::now() - began, std::chrono::seconds(5));
+}
+
+TEST_F(GateTest, AnEndedTokenAndARightThatWasTakenAwayEndStreamsToo) {
+  Furnish();
+  OpenFeed one(Tcp(), Context(Issue("hub")));
+  ASSERT_TRUE(one.Begun());
+  Rule("version: '2' grants { principal: 'hub' role: 'technician' }");
+  EXPECT_EQ(one.End().error_code(), StatusCode::PERMISSION_DENIED);
+  Rule(kRules);
+  OpenFeed other(Tcp(), Context(Issue("hub")));
+  ASSERT_TRUE(other.Begun());
+  clock_.Set(clock_.NowMicros() + 2 * testing::kDayUs);
+  EXPECT_EQ(DetailsOf(other.End()).info.reason(), "TOKEN_EXPIRED");
+}
+
+TEST_F(GateTest, TwoTokensOfOneNameAreGoodWhileItChangesOver) {
+  Furnish();
+  v1::TokenInfo old;
+  const std::string first = Issue("tech-ada", &old);
+  const std::string second = Issue("tech-ada");
+  EXPECT_TRUE(GetUnit(first, "K-north").ok());
+  EXPECT_TRUE(GetUnit(second, "K-north").ok());
+  v1::IssueTokenRequest request;
+  request.set_principal("tech-ada");
+  time::SetMicros(clock_.NowMicros() + testing::kDayUs, request.mutable_expire_time());
+  v1::IssueTokenResponse response;
+  const auto context = Context("");
+  const grpc::Status third =
+      v1::AccessService::NewStub(Socket())->IssueToken(context.get(), request, &response);
+  EXPECT_EQ(third.error_code(), StatusCode::FAILED_PRECONDITION);
+  EXPECT_THAT(third.error_message(), HasSubstr("revoke one first"));
+  Revoke(old.id());
+  EXPECT_FALSE(GetUnit(first, "K-north").ok());
+  EXPECT_TRUE(GetUnit(second, "K-north").ok());
+}
+
+TEST_F(GateTest, RightsThatWereGivenOrTakenCountAtTheNextCall) {
+  Furnish();
+  const std::string ada = Issue("tech-ada");
+  EXPECT_TRUE(GetUnit(ada, "K-north").ok());
+  EXPECT_FALSE(GetUnit(ada, "K-west").ok());
+  Rule("version: '2' grants { principal: 'tech-ada' role: 'technician' branches: 'west' }");
+  EXPECT_FALSE(GetUnit(ada, "K-north").ok());
+  EXPECT_TRUE(GetUnit(ada, "K-west").ok());
 }
 
 TEST_F(GateTest, WrongTokensAndManyStreamsAreLimited) {

@@ -43,6 +43,15 @@ TEST(AccessRules, WhatIsWrongIsNamedByItsField) {
            Case{"version: '1' grants { principal: 'a' role: 'rep' from_date { year: 2026 month: 2 "
                 "day: 2 } to_date { year: 2026 month: 2 day: 1 } }",
                 "grants[0].to_date"},
+           Case{"version: '1' competence_for: 'juggling'", "competence_for[0]"},
+           Case{"version: '1' competences { person: 'a' }", "competences[0].facts"},
+           Case{"version: '1' competences { facts: 'repair_closed' }", "competences[0].person"},
+           Case{"version: '1' competences { person: 'a' facts: 'repair' }",
+                "competences[0].facts[0]"},
+           Case{
+               "version: '1' competences { person: 'a' facts: 'repair_closed' to_date { year: 2026 "
+               "} }",
+               "competences[0].to_date"},
        }) {
     const std::vector<RulesError> errors = Check(one.text);
     ASSERT_EQ(errors.size(), 1u) << one.text;
