@@ -284,23 +284,26 @@ absl::Status Gate::AdmitFact(const Caller& caller, const v1::Entry& entry, int i
   const v1::Fact& fact = entry.facts(index);
   const v1::Right right = access::RightFor(fact.what_case());
   if (right == v1::RIGHT_UNSPECIFIED) return absl::OkStatus();  // malformed: the ledger says so
-  const Branches branches = BranchesOf(ledger_, fact);
-  // Settings are the whole depot's; a fact of no branch, for instance about a test instrument, may
-  // be recorded by whoever may record its like somewhere.
-  const bool may = right != v1::RIGHT_RECORD_SETTINGS && branches.names.empty()
-                       ? caller.rights.HasAnywhere(right)
-                       : MayIn(caller.rights, right, branches);
-  if (!may) return errors::NotAllowed(caller.principal, right, absl::StrJoin(branches.names, ", "));
+  if (!caller.rights.HasEverywhere(right)) {
+    const Branches branches = BranchesOf(ledger_, fact);
+    // Settings are the whole depot's; a fact of no branch, for instance about a test instrument,
+    // may be recorded by whoever may record its like somewhere.
+    const bool may = right != v1::RIGHT_RECORD_SETTINGS && branches.names.empty()
+                         ? caller.rights.HasAnywhere(right)
+                         : MayIn(caller.rights, right, branches);
+    if (!may) {
+      return errors::NotAllowed(caller.principal, right, absl::StrJoin(branches.names, ", "));
+    }
+  }
   if (!fact.overrides().empty() && !caller.rights.HasAnywhere(v1::RIGHT_OVERRIDE)) {
     return errors::NotAllowed(caller.principal, v1::RIGHT_OVERRIDE, "");
   }
-  return AdmitWork(entry, fact, branches);
+  return AdmitWork(entry, fact);
 }
 
 // Whether whoever did the work was able to, on the day of the work and by the rules of now: what
 // was entered since then counts.
-absl::Status Gate::AdmitWork(const v1::Entry& entry, const v1::Fact& fact,
-                             const Branches& branches) {
+absl::Status Gate::AdmitWork(const v1::Entry& entry, const v1::Fact& fact) {
   const auto version = rules_.At(ledger_.clock().NowMicros());
   if (!version.ok()) return version.status();
   if (*version == nullptr || (*version)->rules().competence_for().empty()) return absl::OkStatus();
@@ -309,6 +312,7 @@ absl::Status Gate::AdmitWork(const v1::Entry& entry, const v1::Fact& fact,
   const auto us = InstantOf("happened_time", fact.happened_time());
   if (!us.ok()) return us.status();
   const depot::Rules& places = book->At(*us);
+  const Branches branches = BranchesOf(ledger_, fact);
   const std::string branch = !branches.names.empty() ? *branches.names.begin()
                              : places.settings().branches().empty()
                                  ? std::string()

@@ -25,7 +25,6 @@
 #include "core/ledger/ledger.h"
 #include "google/protobuf/message.h"
 #include "grpcpp/server_context.h"
-#include "service/branches.h"
 #include "service/quota.h"
 
 namespace ferrule::service {
@@ -111,7 +110,7 @@ class Gate {
   absl::Status AdmitActor(const Caller& caller, google::protobuf::Message* message);
   absl::Status AdmitEntry(const Caller& caller, v1::Entry* entry);
   absl::Status AdmitFact(const Caller& caller, const v1::Entry& entry, int index);
-  absl::Status AdmitWork(const v1::Entry& entry, const v1::Fact& fact, const Branches& branches);
+  absl::Status AdmitWork(const v1::Entry& entry, const v1::Fact& fact);
   absl::Status TurnAway(std::string_view peer, std::string_view principal, std::string_view path,
                         absl::Status status);
 
