@@ -154,11 +154,11 @@ absl::Status Check(ledger::Ledger& ledger, const v1::AccessRules& rules, int64_t
   const v1::Settings& settings = book == nullptr ? kNone : book->At(from_us).settings();
   const auto wrong = access::CheckRules(rules, settings);
   if (wrong.empty()) return absl::OkStatus();
-  std::string rest;
-  for (size_t i = 1; i < wrong.size() && i < static_cast<size_t>(kMaxViolations); ++i) {
-    absl::StrAppend(&rest, "; rules.", wrong[i].field, ": ", wrong[i].message);
+  std::string all;
+  for (size_t i = 0; i < wrong.size() && i < static_cast<size_t>(kMaxViolations); ++i) {
+    absl::StrAppend(&all, i > 0 ? "; " : "", wrong[i].field, ": ", wrong[i].message);
   }
-  return errors::FieldInvalid("rules." + wrong[0].field, wrong[0].message + rest);
+  return errors::FieldInvalid("rules", all);
 }
 
 Method PutAccessRules(Gate* gate, ledger::Ledger* ledger) {

@@ -129,16 +129,15 @@ absl::Status TokenRevoked(std::string_view id) {
                     "TOKEN_REVOKED", {{"token", std::string(id)}});
 }
 
-absl::Status NotAllowed(std::string_view principal, v1::Right right, std::string_view branches) {
+absl::Status NotAllowed(std::string_view principal, v1::Right right) {
   const std::string name = v1::Right_Name(right);
-  const std::string where =
-      branches.empty() ? std::string() : absl::StrCat(" in ", std::string(branches));
-  return WithReason(absl::PermissionDeniedError(absl::StrCat(
-                        std::string(principal), " may not do this", where,
-                        ", or what is asked for does not exist",
-                        where.empty() ? "; name one of your branches, or ask" : "; ask",
-                        " for a role with ", name, " in the access rules")),
-                    "NOT_ALLOWED", {{"principal", std::string(principal)}, {"right", name}});
+  return WithReason(
+      absl::PermissionDeniedError(absl::StrCat(
+          std::string(principal),
+          " may not do this, or what is asked for does not exist; name one of your branches, or "
+          "ask for a role with ",
+          name, " in the access rules")),
+      "NOT_ALLOWED", {{"principal", std::string(principal)}, {"right", name}});
 }
 
 absl::Status MethodNotListed(std::string_view path) {

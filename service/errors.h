@@ -54,8 +54,9 @@ absl::Status NotIdentified();
 absl::Status TokenUnknown();
 absl::Status TokenExpired(std::string_view id);
 absl::Status TokenRevoked(std::string_view id);
-// The access rules give the caller no such right, there or at all: NOT_ALLOWED.
-absl::Status NotAllowed(std::string_view principal, v1::Right right, std::string_view branches);
+// The access rules give the caller no such right, there or at all: NOT_ALLOWED. Where "there" is
+// stays unsaid: it may be more than the caller knew.
+absl::Status NotAllowed(std::string_view principal, v1::Right right);
 // A method that no rule lists: METHOD_NOT_LISTED.
 absl::Status MethodNotListed(std::string_view path);
 // The entry names another reporter than the caller: ACTOR_NOT_CALLER.

@@ -238,7 +238,7 @@ absl::StatusOr<CallerPtr> Gate::Identify(const grpc::ServerContext& context, int
 absl::StatusOr<CallerPtr> Gate::BreakGlass(const access::MethodRule& rule, const Caller& caller,
                                            std::string because, int64_t now_us) {
   if (!caller.rights.HasAnywhere(v1::RIGHT_BREAK_GLASS) || !access::IsReading(rule.right)) {
-    return errors::NotAllowed(caller.principal, v1::RIGHT_BREAK_GLASS, "");
+    return errors::NotAllowed(caller.principal, v1::RIGHT_BREAK_GLASS);
   }
   if (because.size() < kLeastReason || because.size() > kMostReason) {
     return errors::FieldInvalid(
@@ -277,7 +277,7 @@ absl::StatusOr<CallerPtr> Gate::Enter(const grpc::ServerContext& context, std::s
   }
   if (MayCall(*rule, caller.rights)) return known;
   return TurnAway(context.peer(), caller.principal, path,
-                  errors::NotAllowed(caller.principal, rule->right, ""));
+                  errors::NotAllowed(caller.principal, rule->right));
 }
 
 absl::Status Gate::AdmitFact(const Caller& caller, const v1::Entry& entry, int index) {
@@ -292,11 +292,11 @@ absl::Status Gate::AdmitFact(const Caller& caller, const v1::Entry& entry, int i
                          ? caller.rights.HasAnywhere(right)
                          : MayIn(caller.rights, right, branches);
     if (!may) {
-      return errors::NotAllowed(caller.principal, right, absl::StrJoin(branches.names, ", "));
+      return errors::NotAllowed(caller.principal, right);
     }
   }
   if (!fact.overrides().empty() && !caller.rights.HasAnywhere(v1::RIGHT_OVERRIDE)) {
-    return errors::NotAllowed(caller.principal, v1::RIGHT_OVERRIDE, "");
+    return errors::NotAllowed(caller.principal, v1::RIGHT_OVERRIDE);
   }
   return AdmitWork(entry, fact);
 }
@@ -368,7 +368,7 @@ absl::Status Gate::Admit(const Caller& caller, std::string_view path, Message* r
   if (caller.rights.HasEverywhere(rule->right)) return absl::OkStatus();
   const Branches branches = BranchesOf(ledger_, *request);
   if (MayIn(caller.rights, rule->right, branches)) return absl::OkStatus();
-  return errors::NotAllowed(caller.principal, rule->right, absl::StrJoin(branches.names, ", "));
+  return errors::NotAllowed(caller.principal, rule->right);
 }
 
 void Gate::Screen(const Caller& caller, std::string_view path, const Message& request, bool lent,
@@ -429,8 +429,8 @@ absl::Status Gate::StillGood(const Caller& caller, std::string_view path, int64_
                    (*now)->rights.HasEverywhere(v1::RIGHT_READ_PATIENTS) >=
                        caller.rights.HasEverywhere(v1::RIGHT_READ_PATIENTS);
   if (may) return absl::OkStatus();
-  return errors::NotAllowed(caller.principal, rule == nullptr ? v1::RIGHT_UNSPECIFIED : rule->right,
-                            "");
+  return errors::NotAllowed(caller.principal,
+                            rule == nullptr ? v1::RIGHT_UNSPECIFIED : rule->right);
 }
 
 void Gate::Refresh() {

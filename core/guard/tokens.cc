@@ -42,7 +42,7 @@ absl::Status TooMany(const std::string& principal) {
   return absl::FailedPreconditionError(
       absl::StrCat(principal, " has ", kMostGoodTokens,
                    " tokens that are good, which is enough to change over; revoke one first: "
-                   "ferrule token-revoke ID"));
+                   "ferrule token revoke ID"));
 }
 
 }  // namespace
@@ -132,7 +132,7 @@ absl::StatusOr<Token> Tokens::Revoke(const std::string& id, int64_t now_us) {
   const auto token = by_id_.find(id);
   if (token == by_id_.end()) {
     return absl::NotFoundError(
-        absl::StrCat("there is no token ", id, "; ferrule tokens lists them all"));
+        absl::StrCat("there is no token ", id, "; ferrule token list shows them all"));
   }
   return *token->second;
 }

@@ -47,7 +47,7 @@ class Secure(unittest.TestCase):
     def ferrule(self, *words, env=None, code=0):
         done = subprocess.run([FERRULE, *words], capture_output=True, text=True, timeout=60,
                               env={"PATH": os.environ["PATH"], "FERRULE_DEPOT": self.depot,
-                                   "FERRULE_ACTOR": "tech-ada", **(env or {})})
+                                   "FERRULE_ACTOR": "tech-ada", "FERRULE_BRANCH": "north", **(env or {})})
         self.assertEqual(done.returncode, code, done.stdout + done.stderr)
         return done.stdout if code == 0 else done.stderr
 
