@@ -49,8 +49,16 @@ void AddNamed(ledger::Ledger& ledger, const Message& message, Branches* out) {
       AddSubject(ledger, fact::SubjectName(fact::SubjectKind::kUnit, value), out);
     } else if (name == "order") {
       AddSubject(ledger, fact::SubjectName(fact::SubjectKind::kOrder, value), out);
-    } else if (BelongsToOne(value) && (name == "name" || name == "subject" || name == "holder")) {
-      AddSubject(ledger, value, out);
+    } else if (name == "name" || name == "subject" || name == "holder") {
+      if (BelongsToOne(value)) {
+        AddSubject(ledger, value, out);
+      } else if (const auto subject = fact::ParseSubjectName(value); subject.ok()) {
+        if (subject->kind == fact::SubjectKind::kForecasts) {
+          out->names.insert(std::string(subject->id));
+        } else {
+          out->of_none = true;
+        }
+      }
     }
   }
 }

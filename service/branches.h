@@ -15,6 +15,8 @@ struct Branches {
   std::set<std::string> names;
   // Something is named that the records do not have, or have nowhere.
   bool unknown = false;
+  // Something is named that belongs to no branch, for instance a lot or a test instrument.
+  bool of_none = false;
 };
 
 // The branch where a unit stands or which serves its order, of an order, or of a place. Empty when

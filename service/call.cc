@@ -117,7 +117,11 @@ absl::Status Call::Identify() {
 
 absl::Status Call::Admit(google::protobuf::Message* request) {
   if (call_context_.caller == nullptr) return absl::OkStatus();
-  return shared().gate->Admit(*call_context_.caller, slots_->method().path, request);
+  const Caller& caller = *call_context_.caller;
+  absl::Status may = shared().gate->Admit(caller, slots_->method().path, request);
+  if (!absl::IsPermissionDenied(may)) return may;
+  return shared().gate->TurnAway(server_context_->peer(), caller.principal, slots_->method().path,
+                                 std::move(may));
 }
 
 void Call::Screen(const google::protobuf::Message& request, google::protobuf::Message* response) {

@@ -110,7 +110,8 @@ std::string ResourceOf(const Message& request) {
 
 bool MayIn(const access::Rights& rights, v1::Right right, const Branches& branches) {
   if (rights.HasEverywhere(right)) return true;
-  if (branches.unknown || branches.names.empty()) return false;
+  if (branches.unknown) return false;
+  if (branches.names.empty()) return branches.of_none && rights.HasAnywhere(right);
   for (const std::string& branch : branches.names) {
     if (!rights.Has(right, branch)) return false;
   }

@@ -65,6 +65,9 @@ class Gate {
   // actor gets the caller's name.
   absl::Status Admit(const Caller& caller, std::string_view path,
                      google::protobuf::Message* request);
+  // Tells the operator who was refused what; gives the status back.
+  absl::Status TurnAway(std::string_view peer, std::string_view principal, std::string_view path,
+                        absl::Status status);
   // Hides what the caller may not see, and keeps that the rest was read. A response that is `lent`
   // in part, from states that others read as well, is hidden in a copy that takes its place.
   void Screen(const Caller& caller, std::string_view path, const google::protobuf::Message& request,
@@ -111,9 +114,6 @@ class Gate {
   absl::Status AdmitEntry(const Caller& caller, v1::Entry* entry);
   absl::Status AdmitFact(const Caller& caller, const v1::Entry& entry, int index);
   absl::Status AdmitWork(const v1::Entry& entry, const v1::Fact& fact);
-  absl::Status TurnAway(std::string_view peer, std::string_view principal, std::string_view path,
-                        absl::Status status);
-
   ledger::Ledger& ledger_;
   const GateOptions options_;
   guard::Tokens tokens_;

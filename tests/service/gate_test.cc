@@ -62,6 +62,15 @@ TEST_F(GateTest, ARoleReadsAndRecordsInItsBranchAlone) {
   EXPECT_EQ(nowhere.error_code(), StatusCode::PERMISSION_DENIED);
   EXPECT_EQ(nowhere.error_message(), elsewhere.error_message());
   EXPECT_EQ(DetailsOf(nowhere).bytes, DetailsOf(elsewhere).bytes);
+  EXPECT_THAT(log_, HasSubstr("turned away tech-ada from ipv4:127.0.0.1"));
+  // What belongs to no branch is there for whoever may see its like somewhere.
+  v1::GetSubjectRequest request;
+  request.set_name("testers/T-1");
+  v1::GetSubjectResponse response;
+  const auto context = Context(ada);
+  EXPECT_EQ(
+      v1::DepotService::NewStub(Tcp())->GetSubject(context.get(), request, &response).error_code(),
+      StatusCode::NOT_FOUND);
   EXPECT_TRUE(Record(Tcp(), ada, Moved("m-1", "K-north", "tech-ada")).ok());
   EXPECT_EQ(Record(Tcp(), ada, Moved("m-2", "K-west", "tech-ada")).error_code(),
             StatusCode::PERMISSION_DENIED);
