@@ -106,7 +106,7 @@ class Secure(unittest.TestCase):
         self.assertEqual(len(listed), 3)
         ada_id = next(one["id"] for one in listed if one["principal"] == "tech-ada")
         self.ferrule("token", "revoke", ada_id)
-        self.assertIn("revoked", self.ferrule("show", "K-1", env=ada, code=1))
+        self.assertIn("revoked", self.ferrule("show", "K-1", env=ada, code=4))
         with open(self.path("tech-ada.token"), encoding="ascii") as file:
             secret = file.read().strip().split(".")[1]
         with open(self.path("log"), encoding="utf-8") as log:
