@@ -2,12 +2,23 @@
 
 #include <array>
 
+#include "cli/access.h"
+
 namespace ferrule::cli {
 namespace {
 
 constexpr std::array kGlobal = {
     Flag{"--depot", "FILE", "depot file to work on (or FERRULE_DEPOT)"},
-    Flag{"--server", "HOST:PORT", "server to ask instead (or FERRULE_SERVER)"},
+    Flag{"--server", "HOST:PORT",
+         "server to ask instead, or unix:FILE for its owner's socket (or FERRULE_SERVER)"},
+    Flag{"--token-file", "FILE",
+         "file with the token that says who you are (or FERRULE_TOKEN_FILE)"},
+    Flag{"--tls-ca", "FILE",
+         "certificates under which the server's is issued; speaks TLS (or FERRULE_TLS_CA)"},
+    Flag{"--tls-certificate", "FILE", "your own certificate (or FERRULE_TLS_CERTIFICATE)"},
+    Flag{"--tls-key", "FILE", "its key (or FERRULE_TLS_KEY)"},
+    Flag{"--plaintext", "", "speak to another machine without TLS"},
+    Flag{"--break-glass", "REASON", "read, in an emergency, what your role does not allow; kept"},
     Flag{"--format", "FORMAT", "how to answer: text (default), json or csv", false,
          "text json csv"},
     Flag{"--branch", "BRANCH", "branch concerned; its time zone is used (or FERRULE_BRANCH)"},
@@ -74,6 +85,7 @@ Catalog BuildCatalog() {
   AddScanCommands(&catalog);
   AddLabelCommands(&catalog);
   AddStationCommands(&catalog);
+  AddAccessCommands(&catalog);
   return catalog;
 }
 

@@ -63,8 +63,14 @@ std::string RefusalLines(const v1::Refusal& refusal) {
 
 absl::Status FromGrpc(const grpc::Status& status) {
   if (status.ok()) return absl::OkStatus();
-  absl::Status converted(static_cast<absl::StatusCode>(status.error_code()),
-                         status.error_message());
+  std::string message = status.error_message();
+  // The library's own words, which do not say what to do; the server's come with details.
+  if (status.error_code() == grpc::StatusCode::UNAVAILABLE && status.error_details().empty()) {
+    message +=
+        "; check the address and that the server runs, and where it speaks TLS --tls-ca and the "
+        "certificate that it asks for";
+  }
+  absl::Status converted(static_cast<absl::StatusCode>(status.error_code()), message);
   if (!status.error_details().empty()) {
     converted.SetPayload(kDetails, absl::Cord(status.error_details()));
   }

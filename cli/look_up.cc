@@ -31,12 +31,19 @@ absl::StatusOr<v1::OrderState> LookUpOrder(Session& session, const std::string& 
 
 absl::StatusOr<std::string> FullName(Session& session, const std::string& typed) {
   if (typed.find('/') != std::string::npos) return typed;
+  // What belongs to another branch and what does not exist are answered alike, by a refusal.
+  absl::Status refused;
   for (const char* kind : {"units/", "orders/", "parts/", "lots/", "testers/", "items/",
                            "transfers/", "counts/", "recalls/"}) {
     const auto state = LookUp(session, kind + typed);
     if (state.ok()) return kind + typed;
-    if (state.status().code() != absl::StatusCode::kNotFound) return state.status();
+    if (state.status().code() == absl::StatusCode::kPermissionDenied) {
+      refused.Update(state.status());
+    } else if (state.status().code() != absl::StatusCode::kNotFound) {
+      return state.status();
+    }
   }
+  if (!refused.ok()) return refused;
   return absl::NotFoundError(absl::StrCat(
       "no unit, order, part or lot is called '", typed,
       "'; compare the tag, or list what there is with ferrule units or ferrule orders"));

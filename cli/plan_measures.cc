@@ -9,6 +9,7 @@
 #include "cli/catalog.h"
 #include "cli/plan_ask.h"
 #include "cli/render_words.h"
+#include "cli/secure.h"
 #include "ferrule/v1/plan_service.grpc.pb.h"
 
 namespace ferrule::cli {
@@ -218,6 +219,8 @@ absl::Status Backtest(Session& session, const Line& line) {
   const auto stub = v1::PlanService::NewStub(*channel);
   // No deadline: it says how far it is, and Ctrl-C ends it at the service, too.
   grpc::ClientContext context;
+  if (absl::Status is_signed = Sign(session.target(), session.line(), &context); !is_signed.ok())
+    return is_signed;
   const auto reader = stub->WatchBacktest(&context, request);
   v1::WatchBacktestResponse message;
   v1::ForecastScores scores;

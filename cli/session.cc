@@ -8,8 +8,10 @@
 #include "absl/strings/str_cat.h"
 #include "cli/render_json.h"
 #include "cli/render_words.h"
+#include "cli/secure.h"
 #include "cli/when.h"
 #include "core/time/civil.h"
+#include "ferrule/v1/access_service.grpc.pb.h"
 #include "ferrule/v1/bench_service.grpc.pb.h"
 #include "ferrule/v1/cover_service.grpc.pb.h"
 #include "ferrule/v1/depot_service.grpc.pb.h"
@@ -44,9 +46,10 @@ struct StubsOf {
   std::tuple<std::unique_ptr<typename Service::StubInterface>...> all;
 };
 struct Session::Stubs
-    : StubsOf<v1::BenchService, v1::CoverService, v1::DepotService, v1::IntakeService,
-              v1::LabelService, v1::LedgerService, v1::PapersService, v1::PlanService,
-              v1::PromiseService, v1::StockService, v1::TraceService> {
+    : StubsOf<v1::AccessService, v1::PatientService, v1::BenchService, v1::CoverService,
+              v1::DepotService, v1::IntakeService, v1::LabelService, v1::LedgerService,
+              v1::PapersService, v1::PlanService, v1::PromiseService, v1::StockService,
+              v1::TraceService> {
   using StubsOf::StubsOf;
 };
 
@@ -54,6 +57,8 @@ template <typename Stub>
 Stub* Session::StubOf() {
   return std::get<std::unique_ptr<Stub>>(stubs_->all).get();
 }
+template v1::AccessService::StubInterface* Session::StubOf();
+template v1::PatientService::StubInterface* Session::StubOf();
 template v1::BenchService::StubInterface* Session::StubOf();
 template v1::CoverService::StubInterface* Session::StubOf();
 template v1::DepotService::StubInterface* Session::StubOf();
@@ -81,7 +86,7 @@ Session::Session(const Line& line, int64_t now_us) : line_(line), now_us_(now_us
 
 absl::Status Session::Reach() {
   if (way_.has_value()) return absl::OkStatus();
-  absl::StatusOr<Way> way = Connect(target_);
+  absl::StatusOr<Way> way = ConnectSecurely(target_, line_);
   if (!way.ok()) return way.status();
   way_ = *std::move(way);
   stubs_ = std::make_unique<Stubs>(way_->channel);
@@ -99,6 +104,7 @@ absl::Status Session::Call(const std::function<grpc::Status(grpc::ClientContext*
   const absl::Status reached = Reach();
   if (!reached.ok()) return reached;
   grpc::ClientContext context;
+  if (absl::Status is_signed = Sign(target_, line_, &context); !is_signed.ok()) return is_signed;
   context.set_deadline(std::chrono::system_clock::now() + kDeadline);
   return FromGrpc(call(&context));
 }
@@ -113,6 +119,7 @@ absl::Status Session::Watch(int64_t after_sequence,
   const absl::Status reached = Reach();
   if (!reached.ok()) return reached;
   grpc::ClientContext context;
+  if (absl::Status is_signed = Sign(target_, line_, &context); !is_signed.ok()) return is_signed;
   v1::WatchEntriesRequest request;
   request.set_after_sequence(after_sequence);
   const auto reader = StubOf<v1::LedgerService::StubInterface>()->WatchEntries(&context, request);

@@ -34,8 +34,10 @@ DO $$
 DECLARE
   name text;
 BEGIN
-  -- The ledger: added to, never changed. Its head row moves on and is what writers lock.
-  FOREACH name IN ARRAY ARRAY['entries', 'refusals', 'fact_subjects'] LOOP
+  -- The ledger, the access rules and the log of reads: added to, never changed. The ledger's head
+  -- row moves on and is what writers lock.
+  FOREACH name IN ARRAY ARRAY['entries', 'refusals', 'fact_subjects', 'access_rules',
+                              'patient_reads'] LOOP
     IF to_regclass('ferrule.' || name) IS NOT NULL THEN
       EXECUTE format('GRANT INSERT ON ferrule.%I TO ferrule_writer', name);
     END IF;
@@ -43,9 +45,13 @@ BEGIN
   IF to_regclass('ferrule.ledger_head') IS NOT NULL THEN
     GRANT UPDATE ON ferrule.ledger_head TO ferrule_writer;
   END IF;
-  -- What follows from the ledger, and messages kept beside it, whose particulars can be erased.
+  -- A token is issued, and then revoked; that it was there stays.
+  IF to_regclass('ferrule.tokens') IS NOT NULL THEN
+    GRANT INSERT, UPDATE (revoke_us) ON ferrule.tokens TO ferrule_writer;
+  END IF;
+  -- What follows from the ledger, and what is kept beside it and can be erased.
   FOREACH name IN ARRAY ARRAY['states', 'intervals', 'messages', 'intake_orders', 'imports',
-                              'intake_secret'] LOOP
+                              'intake_secret', 'patients'] LOOP
     IF to_regclass('ferrule.' || name) IS NOT NULL THEN
       EXECUTE format('GRANT INSERT, UPDATE, DELETE ON ferrule.%I TO ferrule_writer', name);
     END IF;
@@ -53,5 +59,8 @@ BEGIN
   -- The message bodies are patients' particulars: not for those who only look.
   IF to_regclass('ferrule.messages') IS NOT NULL THEN
     REVOKE SELECT ON ferrule.messages, ferrule.intake_secret FROM ferrule_reader;
+  END IF;
+  IF to_regclass('ferrule.patients') IS NOT NULL THEN
+    REVOKE SELECT ON ferrule.patients, ferrule.tokens FROM ferrule_reader;
   END IF;
 END $$;

@@ -93,10 +93,41 @@ absl::Status Call::Parse(google::protobuf::MessageLite* request) {
   return absl::OkStatus();
 }
 
-void Call::Identify() {
+absl::Status Stream::TooSlow() { return errors::SlowConsumer(-1); }
+
+bool ShowsPatients(const CallContext& context, std::string_view path,
+                   const google::protobuf::Message& request) {
+  return context.gate == nullptr || context.caller == nullptr ||
+         context.gate->ShowsPatients(*context.caller, path, request);
+}
+
+absl::Status Call::Identify() {
   call_context_.principal.clear();
+  call_context_.caller.reset();
+  call_context_.gate = shared().gate;
   call_context_.now_us = shared().clock->NowMicros();
   call_context_.kept.reset();
+  if (shared().gate == nullptr) return absl::OkStatus();
+  auto caller = shared().gate->Enter(*server_context_, slots_->method().path, call_context_.now_us);
+  if (!caller.ok()) return caller.status();
+  call_context_.caller = *std::move(caller);
+  call_context_.principal = call_context_.caller->principal;
+  return absl::OkStatus();
+}
+
+absl::Status Call::Admit(google::protobuf::Message* request) {
+  if (call_context_.caller == nullptr) return absl::OkStatus();
+  const Caller& caller = *call_context_.caller;
+  absl::Status may = shared().gate->Admit(caller, slots_->method().path, request);
+  if (!absl::IsPermissionDenied(may)) return may;
+  return shared().gate->TurnAway(server_context_->peer(), caller.principal, slots_->method().path,
+                                 std::move(may));
+}
+
+void Call::Screen(const google::protobuf::Message& request, google::protobuf::Message* response) {
+  if (call_context_.caller == nullptr) return;
+  shared().gate->Screen(*call_context_.caller, slots_->method().path, request,
+                        call_context_.kept != nullptr, response);
 }
 
 grpc::Status Call::ToGrpc(const absl::Status& status) {
@@ -142,9 +173,12 @@ void UnaryCall::Happened(bool ok) {
 
 void UnaryCall::Begin() {
   state_ = State::kWorking;
-  Identify();
   begun_ = absl::Now();
   deadline_ = std::min(absl::FromChrono(server_context_->deadline()), begun_ + kDeadlineCeiling);
+  if (const absl::Status known = Identify(); !known.ok()) {
+    request_.Clear();
+    return Answer(known, nullptr);
+  }
   const absl::Status status = Guard([this] {
     slots_->method().unary(*this);
     return absl::OkStatus();
@@ -274,7 +308,15 @@ void StreamCall::Happened(bool ok) {
 void StreamCall::Begin() {
   state_ = State::kOpen;
   if (slots_->metrics() != nullptr) slots_->metrics()->StreamOpened();
-  Identify();
+  absl::Status known = Identify();
+  if (known.ok() && call_context_.caller != nullptr) {
+    known = shared().gate->BeginStream(*call_context_.caller);
+    counted_ = known.ok();
+  }
+  if (!known.ok()) {
+    request_.Clear();
+    return Finish(known);
+  }
   absl::StatusOr<std::unique_ptr<Stream>> stream = nullptr;
   const absl::Status status = Guard([&] {
     stream = slots_->method().stream(*this);
@@ -288,6 +330,7 @@ void StreamCall::Begin() {
 void StreamCall::Write(const grpc::ByteBuffer& message) {
   if (over_ || state_ != State::kOpen) return;
   state_ = State::kWriting;
+  writing_since_ = absl::Now();
   responder_->Write(message, static_cast<Event*>(this));
 }
 
@@ -318,7 +361,21 @@ void StreamCall::ReleaseWork() {
 }
 
 void StreamCall::Tick() {
+  if (stream_ && !over_ && call_context_.caller != nullptr) {
+    const absl::Status still = shared().gate->StillGood(
+        *call_context_.caller, slots_->method().path, shared().clock->NowMicros());
+    if (!still.ok()) return Finish(still);
+  }
+  if (state_ == State::kWriting) CutOffWhenSlow();
   if (stream_ && !over_) stream_->Tick();
+}
+
+// The status waits behind the message that is not taken, so a reader who takes nothing at all is
+// cut off without it.
+void StreamCall::CutOffWhenSlow() {
+  const absl::Duration waited = absl::Now() - writing_since_;
+  if (waited > kSlowReader && stream_ && !ending_) Finish(stream_->TooSlow());
+  if (waited > kSlowReader + kCutOff) server_context_->TryCancel();
 }
 
 void StreamCall::Drain() {
@@ -328,6 +385,8 @@ void StreamCall::Drain() {
 void StreamCall::RecycleWhenFree() {
   if (state_ != State::kFinished || done_pending_ || work_ > 0) return;
   stream_.reset();
+  if (counted_) shared().gate->EndStream(*call_context_.caller);
+  counted_ = false;
   state_ = State::kIdle;
   lane().Release();
   slots_->Recycle(this);

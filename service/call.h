@@ -12,6 +12,7 @@
 #include <memory>
 #include <optional>
 #include <string>
+#include <string_view>
 #include <vector>
 
 #include "absl/functional/any_invocable.h"
@@ -20,12 +21,14 @@
 #include "absl/time/time.h"
 #include "core/time/clock.h"
 #include "google/protobuf/arena.h"
+#include "google/protobuf/message.h"
 #include "google/protobuf/message_lite.h"
 #include "grpcpp/impl/service_type.h"
 #include "grpcpp/server_context.h"
 #include "grpcpp/support/async_stream.h"
 #include "grpcpp/support/async_unary_call.h"
 #include "grpcpp/support/byte_buffer.h"
+#include "service/gate.h"
 #include "service/lane.h"
 #include "service/limits.h"
 #include "service/worker_pool.h"
@@ -38,6 +41,8 @@ class MethodMetrics;
 // What a method may know about its caller.
 struct CallContext {
   std::string principal;  // who was authenticated; empty for a local caller
+  CallerPtr caller;       // null where no gate stands before the methods
+  Gate* gate = nullptr;   // the same
   int64_t now_us = 0;     // the server's clock when the call came in
   // What the answer borrows from, kept until the answer is encoded.
   std::shared_ptr<const void> kept;
@@ -51,10 +56,16 @@ struct CallShared {
   // One line for the operator: incidents only.
   std::function<void(const std::string&)> log;
   WorkerPool* pool = nullptr;
+  // Null lets everybody do everything: for tests of the transport alone.
+  Gate* gate = nullptr;
   Metrics* metrics = nullptr;  // null: nothing is counted
   // Set when the server drains: nothing new is begun.
   std::atomic<bool> draining{false};
 };
+
+// Whether the method's answer may name patients in its text (gate.h).
+bool ShowsPatients(const CallContext& context, std::string_view path,
+                   const google::protobuf::Message& request);
 
 class Call;
 class UnaryCall;
@@ -70,6 +81,8 @@ class Stream {
   virtual void Tick() = 0;
   // The server drains: end with the status that says so.
   virtual void Drain() = 0;
+  // What to end with when the reader takes nothing.
+  virtual absl::Status TooSlow();
 };
 
 // A method as the server registers it.
@@ -116,6 +129,10 @@ class Call {
   CallShared& shared();
   // Parses the request; InvalidArgument when the bytes are no such message.
   absl::Status Parse(google::protobuf::MessageLite* request);
+  // Whether the caller may ask this; call it with every request, before anything is done.
+  absl::Status Admit(google::protobuf::Message* request);
+  // Hides what the caller may not see; call it with every answer that can name patients.
+  void Screen(const google::protobuf::Message& request, google::protobuf::Message* response);
   // Asks for the next call.
   virtual void Accept() = 0;
   // About once a second, for calls being worked on.
@@ -124,8 +141,8 @@ class Call {
 
  protected:
   explicit Call(CallSlots* slots) : slots_(slots) {}
-  // Fills the context of a call that has come in.
-  void Identify();
+  // Fills the context of a call that has come in; an error is the call's answer.
+  absl::Status Identify();
   // absl::Status to what travels. An Internal status, whose text is not for callers, is logged
   // under an incident number and answered with that number.
   grpc::Status ToGrpc(const absl::Status& status);
@@ -209,12 +226,15 @@ class StreamCall final : public Call, public Event {
   void Begin();
   void Done();
   void SendStatus();
+  void CutOffWhenSlow();
   void RecycleWhenFree();
 
   State state_ = State::kIdle;
   bool over_ = false;
   bool done_pending_ = false;
   int work_ = 0;
+  bool counted_ = false;  // as a stream of its caller
+  absl::Time writing_since_;
   std::optional<absl::Status> ending_;
   std::optional<grpc::ServerAsyncWriter<grpc::ByteBuffer>> responder_;
   DoneEvent done_event_{this};

@@ -5,6 +5,7 @@
 
 #include "core/store/migrate.h"
 #include "core/store/open.h"
+#include "service/access_methods.h"
 #include "service/bench_methods.h"
 #include "service/cover_methods.h"
 #include "service/depot_methods.h"
@@ -80,7 +81,8 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   ledger::Ledger* records = host->ledger_.get();
   ServerOptions server;
   server.listen = options.listen;
-  if (options.socket) {
+  server.socket_path = host->socket_path_ = options.socket_path;
+  if (options.socket && options.socket_path.empty()) {
     absl::StatusOr<std::string> path = SocketPathFor(options.sqlite_path);
     if (!path.ok()) return path.status();
     server.socket_path = host->socket_path_ = *std::move(path);
@@ -92,6 +94,23 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   server.metrics = host->metrics_.get();
   server.to_grpc = [records](const absl::Status& status) {
     return ToGrpc(status, [records](v1::Finding* finding) { PutIntoWords(*records, finding); });
+  };
+  server.tls = options.tls;
+  server.plaintext = options.plaintext;
+  GateOptions gate;
+  // Whoever can be reached by others has to be told who they are.
+  gate.required = options.require_identity || !options.tls.client_ca.empty() ||
+                  !std::all_of(options.listen.begin(), options.listen.end(), IsLoopback);
+  gate.log = options.log;
+  host->gate_ = std::make_unique<Gate>(records, std::move(gate));
+  server.gate = host->gate_.get();
+  host->room_ =
+      std::make_unique<Room>(records, options.sqlite_path, options.disk_floor_bytes, options.log);
+  host->room_->Look();
+  server.can_write = [room = host->room_.get()] { return room->can_write(); };
+  server.each_second = [room = host->room_.get(), at = host->gate_.get()] {
+    room->Look();
+    at->Refresh();
   };
   const bool listening = !server.listen.empty() || !server.socket_path.empty();
   // In process one command makes one call after the other.
@@ -109,6 +128,8 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   services.push_back(IntakeMethods(host->intake_));
   services.push_back(PlanMethods(records));
   services.push_back(LabelMethods(records));
+  services.push_back(AccessMethods(host->gate_.get(), records));
+  services.push_back(PatientMethods(host->gate_.get()));
   auto started = Server::Start(std::move(services), std::move(server));
   if (!started.ok()) return started.status();
   host->server_ = *std::move(started);

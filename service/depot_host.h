@@ -17,6 +17,7 @@
 #include "service/metrics.h"
 #include "service/metrics_listener.h"
 #include "service/mllp_listener.h"
+#include "service/room.h"
 #include "service/server.h"
 
 namespace ferrule::service {
@@ -34,6 +35,11 @@ struct HostOptions {
   std::string hl7_listen;           // TCP address for HL7 v2 over MLLP; empty for none
   std::string metrics_listen;       // TCP address for figures over HTTP; empty for none
   bool socket = false;              // also on the file's own socket (socket_path.h)
+  std::string socket_path;          // a socket for the owner elsewhere, a database's for instance
+  TlsFiles tls;
+  bool plaintext = false;         // other machines may connect without TLS: a proxy speaks it
+  bool require_identity = false;  // callers say who they are, even when no token was ever issued
+  int64_t disk_floor_bytes = kDiskFloorBytes;  // less room than this is an alarm
   // Must outlive the host.
   const time::Clock* clock = nullptr;
   std::string label;  // put on an empty ledger, for instance "synthetic"
@@ -76,6 +82,8 @@ class DepotHost {
   std::unique_ptr<Metrics> metrics_;  // before those who count
   std::unique_ptr<ledger::Ledger> ledger_;
   std::shared_ptr<intake::Intake> intake_;
+  std::unique_ptr<Gate> gate_;
+  std::unique_ptr<Room> room_;
   std::unique_ptr<Server> server_;
   std::unique_ptr<MllpListener> mllp_;
   std::unique_ptr<MetricsListener> metrics_listener_;

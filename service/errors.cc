@@ -100,6 +100,109 @@ absl::Status TooLate() {
       "DEADLINE");
 }
 
+absl::Status NotIdentified() {
+  return WithReason(absl::UnauthenticatedError(
+                        "this depot asks who calls; send the header \"authorization: Bearer "
+                        "TOKEN\", with ferrule --token-file FILE; the depot's administrator issues "
+                        "tokens: ferrule token issue NAME"),
+                    "NOT_IDENTIFIED");
+}
+
+absl::Status TokenUnknown() {
+  return WithReason(absl::UnauthenticatedError(
+                        "this token is not one of the depot's; check that it is whole, or ask the "
+                        "depot's administrator for another"),
+                    "TOKEN_UNKNOWN");
+}
+
+absl::Status TokenExpired(std::string_view id) {
+  return WithReason(
+      absl::UnauthenticatedError(absl::StrCat("token ", std::string(id),
+                                              " has ended; ask the depot's administrator for "
+                                              "another")),
+      "TOKEN_EXPIRED", {{"token", std::string(id)}});
+}
+
+absl::Status TokenRevoked(std::string_view id) {
+  return WithReason(absl::UnauthenticatedError(absl::StrCat(
+                        "token ", std::string(id), " was revoked; ask the depot's administrator")),
+                    "TOKEN_REVOKED", {{"token", std::string(id)}});
+}
+
+absl::Status NotAllowed(std::string_view principal, v1::Right right) {
+  const std::string name = v1::Right_Name(right);
+  return WithReason(
+      absl::PermissionDeniedError(absl::StrCat(
+          std::string(principal),
+          " may not do this, or what is asked for does not exist; name one of your branches, or "
+          "ask for a role with ",
+          name, " in the access rules")),
+      "NOT_ALLOWED", {{"principal", std::string(principal)}, {"right", name}});
+}
+
+absl::Status MethodNotListed(std::string_view path) {
+  return WithReason(absl::PermissionDeniedError(absl::StrCat(
+                        "nobody may call ", std::string(path),
+                        ": no rule lists it; report this to whoever built the server")),
+                    "METHOD_NOT_LISTED", {{"method", std::string(path)}});
+}
+
+absl::Status ActorNotCaller(std::string_view actor, std::string_view principal) {
+  return WithReason(absl::PermissionDeniedError(absl::StrCat(
+                        "the report names ", std::string(actor), " as its actor and comes from ",
+                        std::string(principal), "; leave the actor out, or let ",
+                        std::string(actor), " report with a token of their own")),
+                    "ACTOR_NOT_CALLER",
+                    {{"actor", std::string(actor)}, {"principal", std::string(principal)}});
+}
+
+absl::Status NotCompetent(std::string_view person, std::string_view kind, std::string_view day) {
+  return WithReason(
+      absl::PermissionDeniedError(absl::StrCat(
+          std::string(person), " had no competence for ", std::string(kind), " on ",
+          std::string(day),
+          " by the access rules; let somebody do the work who has it, or have a competence that is "
+          "missing entered in the rules")),
+      "NOT_COMPETENT",
+      {{"person", std::string(person)}, {"kind", std::string(kind)}, {"day", std::string(day)}});
+}
+
+absl::Status TooManyCalls(std::string_view principal, int64_t wait_us) {
+  google::rpc::RetryInfo retry;
+  retry.mutable_retry_delay()->set_seconds(wait_us / 1'000'000);
+  retry.mutable_retry_delay()->set_nanos(static_cast<int32_t>(wait_us % 1'000'000) * 1'000);
+  absl::Status status = absl::ResourceExhaustedError(
+      principal.empty()
+          ? std::string("too many wrong tokens came from this machine; wait a moment, and check "
+                        "the token")
+          : absl::StrCat(std::string(principal), " asks more than ", kCallsPerSecond,
+                         " times a second; wait a moment, and send entries in batches"));
+  status.SetPayload(kRetryInfoUrl, absl::Cord(retry.SerializeAsString()));
+  return WithReason(std::move(status), "RATE", {{"principal", std::string(principal)}});
+}
+
+absl::Status TooManyStreams(std::string_view principal) {
+  return WithReason(
+      absl::ResourceExhaustedError(
+          absl::StrCat(std::string(principal), " has ", kMaxStreamsPerPrincipal,
+                       " streams open, which is the most; end some first")),
+      "TOO_MANY_STREAMS",
+      {{"principal", std::string(principal)}, {"limit", absl::StrCat(kMaxStreamsPerPrincipal)}});
+}
+
+absl::Status SlowConsumer(int64_t through) {
+  Metadata metadata;
+  std::string next = "read faster";
+  if (through >= 0) {
+    metadata.emplace_back("through_sequence", absl::StrCat(through));
+    next = absl::StrCat("go on after ", through, " once you can take what comes");
+  }
+  return WithReason(
+      absl::UnavailableError(absl::StrCat("nothing was taken from this stream for ",
+                                          absl::FormatDuration(kSlowReader), "; ", next)),
+      "SLOW_CONSUMER", metadata);
+}
+
 absl::Status Draining(int64_t through) {
   Metadata metadata;
   std::string next = "connect again";

@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "absl/status/status.h"
+#include "ferrule/v1/access.pb.h"
 
 namespace ferrule::service::errors {
 
@@ -47,6 +48,28 @@ absl::Status TooManyWatches();
 absl::Status TooBusy();
 // The time allowed is over: DEADLINE.
 absl::Status TooLate();
+// Nobody said who calls: NOT_IDENTIFIED.
+absl::Status NotIdentified();
+// A token that nobody was given: TOKEN_UNKNOWN. TOKEN_EXPIRED and TOKEN_REVOKED name its id.
+absl::Status TokenUnknown();
+absl::Status TokenExpired(std::string_view id);
+absl::Status TokenRevoked(std::string_view id);
+// The access rules give the caller no such right, there or at all: NOT_ALLOWED. Where "there" is
+// stays unsaid: it may be more than the caller knew.
+absl::Status NotAllowed(std::string_view principal, v1::Right right);
+// A method that no rule lists: METHOD_NOT_LISTED.
+absl::Status MethodNotListed(std::string_view path);
+// The entry names another reporter than the caller: ACTOR_NOT_CALLER.
+absl::Status ActorNotCaller(std::string_view actor, std::string_view principal);
+// The access rules ask a competence for this work that the person did not have that day:
+// NOT_COMPETENT.
+absl::Status NotCompetent(std::string_view person, std::string_view kind, std::string_view day);
+// Too many calls, or wrong tokens, of one caller: RATE, with the time to wait.
+absl::Status TooManyCalls(std::string_view principal, int64_t wait_us);
+// Too many streams of one caller at once: TOO_MANY_STREAMS.
+absl::Status TooManyStreams(std::string_view principal);
+// A feed's reader takes nothing: SLOW_CONSUMER. `through` is the last position it took.
+absl::Status SlowConsumer(int64_t through);
 // The server ends: DRAINING. `through` is the last position that a feed sent, -1 for other calls.
 absl::Status Draining(int64_t through);
 // A fault of the program, told by number only: INCIDENT.

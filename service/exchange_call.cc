@@ -22,8 +22,8 @@ void ExchangeCall::Happened(bool ok) {
         return lane().Release();
       }
       slots_->CameIn();
-      Identify();
       deadline_ = absl::Now() + kDeadlineCeiling;
+      if (const absl::Status known = Identify(); !known.ok()) return Finish(ToGrpc(known));
       return Read();
     case State::kReading:  // not ok: the caller has said all, or has gone
       return ok ? Answer() : Finish(grpc::Status::OK);

@@ -42,7 +42,12 @@ struct Arguments {
   std::string depot;
   std::string postgres;
   std::vector<std::string> listen = {"127.0.0.1:7443"};
+  std::string socket;
   std::string hl7_listen;
+  TlsFiles tls;
+  bool plaintext = false;
+  bool require_identity = false;
+  int64_t disk_floor_mib = kDiskFloorBytes >> 20;
   std::string metrics_listen;
   std::string log_format = "text";
   std::string anchors;  // verify's file of anchors; "-" for standard input
@@ -173,7 +178,12 @@ Exit Serve(const Arguments& arguments) {
   HostOptions options = OptionsOf(arguments);
   options.listen = arguments.listen;
   options.hl7_listen = arguments.hl7_listen;
+  options.tls = arguments.tls;
+  options.plaintext = arguments.plaintext;
+  options.require_identity = arguments.require_identity;
+  options.disk_floor_bytes = arguments.disk_floor_mib << 20;
   options.socket = !arguments.depot.empty();
+  options.socket_path = arguments.socket;
   options.clock = &clock;
   options.metrics_listen = arguments.metrics_listen;
   options.log = [](const std::string& line) { log.Line("incident", line); };
@@ -386,6 +396,37 @@ int Run(int argc, char** argv) {
       ->add_option("--hl7", arguments.hl7_listen,
                    "Address of this machine for HL7 v2 messages over MLLP")
       ->type_name("HOST:PORT");
+  serve
+      ->add_option("--socket", arguments.socket,
+                   "Socket on which its owner alone may connect, and may do all: ferrule --server "
+                   "unix:FILE. A depot file has one beside it")
+      ->type_name("FILE");
+  serve
+      ->add_option("--tls-certificate", arguments.tls.certificate,
+                   "The server's certificate, with those that it was issued under")
+      ->type_name("FILE")
+      ->envname("FERRULED_TLS_CERTIFICATE");
+  serve->add_option("--tls-key", arguments.tls.key, "Its key, which others may not read")
+      ->type_name("FILE")
+      ->envname("FERRULED_TLS_KEY");
+  serve
+      ->add_option("--tls-client-ca", arguments.tls.client_ca,
+                   "Ask callers for certificates issued under these; the name in them, a URI "
+                   "ferrule:NAME or the common name, is who they are")
+      ->type_name("FILE")
+      ->envname("FERRULED_TLS_CLIENT_CA");
+  serve->add_flag("--plaintext", arguments.plaintext,
+                  "Let other machines connect without TLS: a proxy speaks it");
+  serve->add_flag("--require-identity", arguments.require_identity,
+                  "Ask who calls even when no token was ever issued");
+  serve
+      ->add_option(
+          "--disk-floor", arguments.disk_floor_mib,
+          "Room on the depot's disk, MiB, below which it says on the log and as the health "
+          "of ferrule.v1.Write that it cannot write for long")
+      ->type_name("MIB")
+      ->check(CLI::Range(0, 1 << 30))
+      ->capture_default_str();
   serve
       ->add_option("--metrics", arguments.metrics_listen,
                    "Address of this machine for figures in Prometheus' form, at /metrics")

@@ -195,6 +195,7 @@ absl::StatusOr<v1::ExportOrderResponse> Export(intake::Intake& intake, const Cal
       request.has_known_time() ? &request.known_time() : nullptr;
   auto state = FindSubject(intake.ledger(), {request.name(), fact::SubjectKind::kOrder, known});
   if (!state.ok()) return state.status();
+  (void)ShowsPatients(context, Path("ExportOrder"), request);  // the table asks for that right
   return intake::ExportOrder(intake, (*state)->order(), request, context.now_us);
 }
 

@@ -37,6 +37,36 @@ inline constexpr absl::Duration kProgressInterval = absl::Seconds(30);
 // How long calls in flight may take when the server ends.
 inline constexpr absl::Duration kDrainGrace = absl::Seconds(20);
 
+// Metadata of one call.
+inline constexpr int kMaxMetadataBytes = 8 << 10;
+// Calls and feeds at once on one connection.
+inline constexpr int kMaxStreamsPerConnection = 1'000;
+// Pings on idle connections, and how long an answer may take; callers may ping at most this often.
+inline constexpr absl::Duration kKeepaliveTime = absl::Minutes(2);
+inline constexpr absl::Duration kKeepaliveTimeout = absl::Seconds(20);
+inline constexpr absl::Duration kLeastPingInterval = absl::Seconds(50);
+// Connections end after this: idle ones, and all, which then connect again.
+inline constexpr absl::Duration kMaxConnectionIdle = absl::Minutes(30);
+inline constexpr absl::Duration kMaxConnectionAge = absl::Hours(12);
+inline constexpr absl::Duration kConnectionGrace = absl::Minutes(5);
+
+// What one caller who had to say who it is may ask: calls a second and at once, feeds at once.
+inline constexpr double kCallsPerSecond = 500;
+inline constexpr double kCallsAtOnce = 1'000;
+inline constexpr int kMaxStreamsPerPrincipal = 8;
+// Wrong tokens from one machine.
+inline constexpr double kWrongTokensPerSecond = 1;
+inline constexpr double kWrongTokensAtOnce = 10;
+// Characters of the reason to read in an emergency what the role does not allow.
+inline constexpr size_t kLeastReason = 10;
+inline constexpr size_t kMostReason = 500;
+// A feed whose reader takes nothing for this long is ended; one that does not even take that is
+// cut off a little later.
+inline constexpr absl::Duration kSlowReader = absl::Seconds(30);
+inline constexpr absl::Duration kCutOff = absl::Seconds(5);
+// Room on the depot's disk below which it says that it cannot write for long.
+inline constexpr int64_t kDiskFloorBytes = int64_t{256} << 20;
+
 // Calls of one method that a lane accepts ahead, and has in hand at most.
 inline constexpr int kAcceptedAhead = 16;
 inline constexpr int kMaxCallsPerMethod = 2048;

@@ -31,12 +31,14 @@ Method Unary(std::string path, Chooser runs_on, Handler handler) {
     if (absl::Status parsed = call.Parse(request); !parsed.ok())
       return call.Answer(parsed, nullptr);
     auto* response = google::protobuf::Arena::CreateMessage<Response>(call.arena());
-    if (runs_on(*request) == RunsOn::kLane) {
-      return call.Answer(handler(call.context(), *request, response), response);
-    }
-    call.RunOnPool([&call, &handler, request, response] {
-      call.Prepare(handler(call.context(), *request, response), response);
-    });
+    const auto run = [&call, &handler, request, response]() -> absl::Status {
+      if (absl::Status may = call.Admit(request); !may.ok()) return may;
+      absl::Status done = handler(call.context(), *request, response);
+      if (done.ok()) call.Screen(*request, response);
+      return done;
+    };
+    if (runs_on(*request) == RunsOn::kLane) return call.Answer(run(), response);
+    call.RunOnPool([&call, run, response] { call.Prepare(run(), response); });
   };
   return method;
 }
@@ -83,6 +85,7 @@ Method AsyncUnary(std::string path, Handler handler) {
     if (absl::Status parsed = call.Parse(&request); !parsed.ok()) {
       return call.Answer(parsed, nullptr);
     }
+    if (absl::Status may = call.Admit(&request); !may.ok()) return call.Answer(may, nullptr);
     call.WorkElsewhere();
     const absl::Status status = handler(call.context(), std::move(request), Reply<Response>(&call));
     if (!status.ok()) call.Prepare(status, nullptr);
@@ -99,6 +102,7 @@ Method ServerStreaming(std::string path, Opener open) {
   method.stream = [open](StreamCall& call) -> absl::StatusOr<std::unique_ptr<Stream>> {
     Request request;
     if (absl::Status parsed = call.Parse(&request); !parsed.ok()) return parsed;
+    if (absl::Status may = call.Admit(&request); !may.ok()) return may;
     return open(call, request);
   };
   return method;

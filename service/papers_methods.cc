@@ -4,6 +4,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "core/access/mask.h"
 #include "core/board/agenda_report.h"
 #include "core/fact/subject.h"
 #include "core/papers/delivery.h"
@@ -36,7 +37,10 @@ absl::Status GetPaper(ledger::Ledger& ledger, CallContext& context,
                              fact::SubjectKind::kUnit, nullptr});
     if (!unit.ok()) return unit.status();
   }
-  auto paper = board::Paper(ledger, request, context.now_us);
+  // What is printed is text, where nobody finds a reference any more: it is hidden before.
+  const std::string hidden(ShowsPatients(context, Path("GetPaper"), request) ? ""
+                                                                             : access::kMasked);
+  auto paper = board::Paper(ledger, request, context.now_us, hidden);
   if (!paper.ok()) return paper.status();
   *response = *std::move(paper);
   return absl::OkStatus();

@@ -52,12 +52,17 @@ void Tune(grpc::ServerBuilder* builder) {
   builder->SetMaxSendMessageSize(kMaxMessageBytes);
   // Two servers on one port would share its callers by chance.
   builder->AddChannelArgument(GRPC_ARG_ALLOW_REUSEPORT, 0);
-  builder->AddChannelArgument(GRPC_ARG_KEEPALIVE_TIME_MS, 120'000);
-  builder->AddChannelArgument(GRPC_ARG_KEEPALIVE_TIMEOUT_MS, 20'000);
-  builder->AddChannelArgument(GRPC_ARG_HTTP2_MIN_RECV_PING_INTERVAL_WITHOUT_DATA_MS, 50'000);
-  builder->AddChannelArgument(GRPC_ARG_MAX_CONNECTION_IDLE_MS, 30 * 60'000);
-  builder->AddChannelArgument(GRPC_ARG_MAX_CONNECTION_AGE_MS, 12 * 3600'000);
-  builder->AddChannelArgument(GRPC_ARG_MAX_CONNECTION_AGE_GRACE_MS, 5 * 60'000);
+  builder->AddChannelArgument(GRPC_ARG_MAX_METADATA_SIZE, kMaxMetadataBytes);
+  builder->AddChannelArgument(GRPC_ARG_MAX_CONCURRENT_STREAMS, kMaxStreamsPerConnection);
+  const auto set = [builder](const char* name, absl::Duration duration) {
+    builder->AddChannelArgument(name, static_cast<int>(absl::ToInt64Milliseconds(duration)));
+  };
+  set(GRPC_ARG_KEEPALIVE_TIME_MS, kKeepaliveTime);
+  set(GRPC_ARG_KEEPALIVE_TIMEOUT_MS, kKeepaliveTimeout);
+  set(GRPC_ARG_HTTP2_MIN_RECV_PING_INTERVAL_WITHOUT_DATA_MS, kLeastPingInterval);
+  set(GRPC_ARG_MAX_CONNECTION_IDLE_MS, kMaxConnectionIdle);
+  set(GRPC_ARG_MAX_CONNECTION_AGE_MS, kMaxConnectionAge);
+  set(GRPC_ARG_MAX_CONNECTION_AGE_GRACE_MS, kConnectionGrace);
 }
 
 // "ferrule.v1.DepotService" of "/ferrule.v1.DepotService/GetUnit".
@@ -72,9 +77,10 @@ std::vector<std::string> NamesOf(const std::vector<std::vector<Method>>& service
 
 // What a server offers besides its own services. They are methods like all others: the library's
 // own would each bring threads that compete with the lanes for every event.
-void AddHealthAndReflection(std::vector<std::vector<Method>>* services) {
+void AddHealthAndReflection(const std::function<bool()>& can_write,
+                            std::vector<std::vector<Method>>* services) {
   std::vector<std::string> names = NamesOf(*services);
-  services->push_back(HealthMethods(names));
+  services->push_back(HealthMethods(names, can_write));
   names = NamesOf(*services);
   names.emplace_back("grpc.reflection.v1alpha.ServerReflection");
   services->push_back(ReflectionMethods(std::move(names)));
@@ -103,12 +109,19 @@ Server::Server(ServerOptions options)
   shared_.to_grpc = options_.to_grpc;
   shared_.log = options_.log;
   shared_.pool = &pool_;
+  shared_.gate = options_.gate;
   shared_.metrics = options_.metrics;
 }
 
 Server::~Server() { Shutdown(absl::ZeroDuration()); }
 
 absl::Status Server::AddAddresses(grpc::ServerBuilder* builder) {
+  std::shared_ptr<grpc::ServerCredentials> credentials = grpc::InsecureServerCredentials();
+  if (!options_.tls.empty()) {
+    auto tls = ServerCredentialsOf(options_.tls);
+    if (!tls.ok()) return tls.status();
+    credentials = *std::move(tls);
+  }
   ports_.assign(options_.listen.size(), 0);
   for (size_t i = 0; i < options_.listen.size(); ++i) {
     const std::string& address = options_.listen[i];
@@ -117,14 +130,16 @@ absl::Status Server::AddAddresses(grpc::ServerBuilder* builder) {
       return absl::InvalidArgumentError(absl::StrCat(
           "cannot listen on \"", address, "\": give host and port, for instance 127.0.0.1:7443"));
     }
-    if (!IsLoopbackHost(parts.host)) {
+    if (!IsLoopbackHost(parts.host) && options_.tls.empty() && !options_.plaintext) {
       return absl::InvalidArgumentError(
           absl::StrCat("will not listen on ", address,
-                       ": without TLS only this machine may connect; listen on "
-                       "127.0.0.1:",
-                       parts.port, " and put a TLS proxy with client certificates before it"));
+                       ": without TLS only this machine may connect; give --tls-certificate and "
+                       "--tls-key, listen on 127.0.0.1:",
+                       parts.port,
+                       " with a TLS proxy before it, or say --plaintext if the network between "
+                       "them is trusted"));
     }
-    builder->AddListeningPort(address, grpc::InsecureServerCredentials(), &ports_[i]);
+    builder->AddListeningPort(address, credentials, &ports_[i]);
   }
   if (!options_.socket_path.empty()) {
     builder->AddListeningPort(absl::StrCat("unix:", options_.socket_path),
@@ -135,7 +150,7 @@ absl::Status Server::AddAddresses(grpc::ServerBuilder* builder) {
 
 absl::Status Server::Build(std::vector<std::vector<Method>> services) {
   const bool listening = !options_.listen.empty() || !options_.socket_path.empty();
-  if (listening) AddHealthAndReflection(&services);
+  if (listening) AddHealthAndReflection(options_.can_write, &services);
   grpc::ServerBuilder builder;
   Tune(&builder);
   if (absl::Status added = AddAddresses(&builder); !added.ok()) return added;
@@ -172,10 +187,21 @@ void Server::StartLanes() {
   for (size_t i = 0; i < lanes_.size(); ++i) {
     // Calls are accepted before the thread runs; from then on only the thread touches them.
     for (auto& slots : slots_[i]) slots->Replenish();
-    lanes_[i]->Start([mine = &slots_[i]] {
+    lanes_[i]->Start([this, first = i == 0, mine = &slots_[i]] {
       for (auto& slots : *mine) slots->Tick();
+      if (first) EachSecond();
     });
   }
+}
+
+// On a worker: looking may have to wait for a store that is away.
+void Server::EachSecond() {
+  if (!options_.each_second || looking_.exchange(true)) return;
+  const bool posted = pool_.Post([this] {
+    options_.each_second();
+    looking_.store(false);
+  });
+  if (!posted) looking_.store(false);
 }
 
 std::shared_ptr<grpc::Channel> Server::InProcessChannel(const grpc::ChannelArguments& arguments) {

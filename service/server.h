@@ -1,6 +1,7 @@
 // A gRPC server over tables of methods: completion queues, addresses, health, reflection, drain.
 #pragma once
 
+#include <atomic>
 #include <functional>
 #include <memory>
 #include <string>
@@ -14,12 +15,18 @@
 #include "grpcpp/channel.h"
 #include "grpcpp/server.h"
 #include "service/call.h"
+#include "service/tls.h"
 
 namespace ferrule::service {
 
 struct ServerOptions {
-  // TCP addresses, "127.0.0.1:7443"; port 0 takes a free one. Loopback only: there is no TLS yet.
+  // TCP addresses, "127.0.0.1:7443"; port 0 takes a free one. Others than loopback need TLS.
   std::vector<std::string> listen;
+  TlsFiles tls;
+  // Listens in plain text on every address: a proxy before it speaks TLS.
+  bool plaintext = false;
+  // Stands before every method and must outlive the server; null lets everybody do everything.
+  Gate* gate = nullptr;
   // A Unix socket, for its owner alone; empty for none.
   std::string socket_path;
   // Completion queues, each with one thread.
@@ -31,6 +38,10 @@ struct ServerOptions {
   // Must outlive the server.
   const time::Clock* clock = nullptr;
   std::function<grpc::Status(const absl::Status&)> to_grpc;
+  // Whether what the server serves can be written to; null when there is nothing to write.
+  std::function<bool()> can_write;
+  // Called on a worker about once a second, never twice at once; null for nothing.
+  std::function<void()> each_second;
   // Takes incidents; standard error when not given.
   std::function<void(const std::string&)> log;
   Metrics* metrics = nullptr;  // counts calls when given; must outlive the server
@@ -41,7 +52,8 @@ bool IsLoopback(std::string_view address);
 
 class Server {
  public:
-  // InvalidArgument: an address that is not loopback or not well formed. Unavailable: an address
+  // InvalidArgument: an address that is not well formed, or not loopback without TLS; TLS files
+  // that cannot be used. Unavailable: an address
   // is taken or not to be had. The sentence names it.
   static absl::StatusOr<std::unique_ptr<Server>> Start(std::vector<std::vector<Method>> services,
                                                        ServerOptions options);
@@ -65,6 +77,7 @@ class Server {
   absl::Status Build(std::vector<std::vector<Method>> services);
   absl::Status AddAddresses(grpc::ServerBuilder* builder);
   void StartLanes();
+  void EachSecond();
 
   const ServerOptions options_;
   WorkerPool pool_;
@@ -73,6 +86,7 @@ class Server {
   std::vector<std::unique_ptr<MethodTable>> tables_;
   std::vector<std::vector<std::unique_ptr<CallSlots>>> slots_;  // by lane
   std::vector<int> ports_;
+  std::atomic<bool> looking_{false};  // each_second runs
   std::unique_ptr<grpc::Server> server_;
   bool shut_down_ = false;
 };

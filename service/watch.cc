@@ -6,6 +6,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "core/access/mask.h"
 #include "grpcpp/support/slice.h"
 #include "service/errors.h"
 #include "service/limits.h"
@@ -40,6 +41,19 @@ grpc::ByteBuffer ToBuffer(const std::string& message) {
 void AppendThrough(int64_t through, std::string* out) {
   AppendVarint(v1::WatchEntriesResponse::kThroughSequenceFieldNumber << 3 | kVarint, out);
   AppendVarint(static_cast<uint64_t>(through), out);
+}
+
+// The page without references of patients. Its entries no longer fit their digests, which whoever
+// reads them so cannot check.
+grpc::ByteBuffer Masked(const grpc::ByteBuffer& bytes) {
+  grpc::Slice whole;
+  v1::WatchEntriesResponse page;
+  if (!bytes.DumpToSingleSlice(&whole).ok() ||
+      !page.ParseFromArray(whole.begin(), static_cast<int>(whole.size()))) {
+    return {};  // an unreadable page shows nothing, rather than everything
+  }
+  access::MaskPatients(&page);
+  return Encode(page);
 }
 
 absl::StatusOr<FeedPage> ReadPage(ledger::Ledger& ledger, int64_t after) {
@@ -85,7 +99,10 @@ absl::StatusOr<bool> Has(ledger::Ledger& ledger, int64_t sequence) {
 class WatchHub::Watch final : public Stream {
  public:
   Watch(WatchHub* hub, OnLane* lane, StreamCall* call, int64_t after)
-      : hub_(*hub), lane_(*lane), call_(*call), sent_(after) {
+      : hub_(*hub), lane_(*lane), call_(*call), sent_(after), taken_(after) {
+    const CallerPtr& caller = call->context().caller;
+    masked_ = caller != nullptr && caller->limited() &&
+              !caller->rights.HasEverywhere(v1::RIGHT_READ_PATIENTS);
     lane_.watches.push_back(this);
   }
   ~Watch() override {
@@ -109,8 +126,10 @@ class WatchHub::Watch final : public Stream {
 
   void Written() override {
     busy_ = false;
+    taken_ = sent_;
     Wake();
   }
+  absl::Status TooSlow() override { return errors::SlowConsumer(taken_); }
 
   // Also the first thing that a feed does: its first message confirms where it begins.
   void Tick() override {
@@ -130,7 +149,7 @@ class WatchHub::Watch final : public Stream {
     if (!page.ok()) return call_.Finish(page.status());
     if ((*page)->through == sent_) return;  // nothing after all
     sent_ = (*page)->through;
-    Send((*page)->bytes);
+    Send(masked_ ? Masked((*page)->bytes) : (*page)->bytes);
   }
   void Send(const grpc::ByteBuffer& message) {
     busy_ = true;
@@ -142,7 +161,9 @@ class WatchHub::Watch final : public Stream {
   OnLane& lane_;
   StreamCall& call_;
   int64_t sent_;
-  bool busy_ = false;  // reading or writing
+  bool masked_ = false;  // this reader may not see who patients are
+  int64_t taken_;        // through where the reader has it
+  bool busy_ = false;    // reading or writing
   absl::Time last_sent_ = absl::InfinitePast();
 };
 

@@ -82,10 +82,14 @@ absl::StatusOr<ledger::StatePtr> UnitMeant(ledger::Ledger& ledger, const std::st
 
 absl::StatusOr<v1::GetPaperResponse> OrderPaperOf(ledger::Ledger& ledger,
                                                   const v1::GetPaperRequest& request,
-                                                  int64_t now_us) {
+                                                  int64_t now_us,
+                                                  const std::string& in_place_of_patients) {
   absl::StatusOr<ledger::StatePtr> state = ledger.Get(request.name());
   if (!state.ok()) return state.status();
-  const v1::OrderState& order = (*state)->order();
+  v1::OrderState order = (*state)->order();
+  if (!in_place_of_patients.empty() && !order.details().patient().empty()) {
+    order.mutable_details()->set_patient(in_place_of_patients);
+  }
   const std::shared_ptr<const depot::SettingsBook> book = ledger.Book();
   const depot::Rules& rules = book->At(now_us);
   const auto day =
@@ -111,12 +115,18 @@ absl::StatusOr<v1::GetPaperResponse> OrderPaperOf(ledger::Ledger& ledger,
 }
 
 absl::StatusOr<v1::GetPaperResponse> ListPaper(ledger::Ledger& ledger,
-                                               const v1::GetPaperRequest& request, int64_t now_us) {
+                                               const v1::GetPaperRequest& request, int64_t now_us,
+                                               const std::string& in_place_of_patients) {
   v1::GetAgendaRequest asked;
   asked.set_branch(request.branch());
   if (request.has_date()) *asked.mutable_date() = request.date();
-  const auto agenda = Agenda(ledger, asked, now_us);
+  auto agenda = Agenda(ledger, asked, now_us);
   if (!agenda.ok()) return agenda.status();
+  for (v1::AgendaItem& item : *agenda->mutable_items()) {
+    if (!in_place_of_patients.empty() && !item.patient().empty()) {
+      item.set_patient(in_place_of_patients);
+    }
+  }
   const std::shared_ptr<const depot::SettingsBook> book = ledger.Book();
   const v1::Branch* branch = book->At(now_us).FindBranch(agenda->branch());
   const std::string name = branch == nullptr ? agenda->branch() : NameOf(*branch);
@@ -165,15 +175,16 @@ absl::StatusOr<v1::GetAgendaResponse> Agenda(ledger::Ledger& ledger,
 }
 
 absl::StatusOr<v1::GetPaperResponse> Paper(ledger::Ledger& ledger,
-                                           const v1::GetPaperRequest& request, int64_t now_us) {
+                                           const v1::GetPaperRequest& request, int64_t now_us,
+                                           const std::string& in_place_of_patients) {
   switch (request.kind()) {
     case v1::PAPER_KIND_DELIVERY_TICKET:
     case v1::PAPER_KIND_SET_UP_SHEET:
     case v1::PAPER_KIND_PICKUP_TICKET:
-      return OrderPaperOf(ledger, request, now_us);
+      return OrderPaperOf(ledger, request, now_us, in_place_of_patients);
     case v1::PAPER_KIND_CALL_LIST:
     case v1::PAPER_KIND_AGENDA:
-      return ListPaper(ledger, request, now_us);
+      return ListPaper(ledger, request, now_us, in_place_of_patients);
     default:
       return absl::InvalidArgumentError(
           "kind says no paper; give for instance PAPER_KIND_SET_UP_SHEET");

@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <string>
 
 #include "absl/status/statusor.h"
 #include "core/ledger/ledger.h"
@@ -14,8 +15,10 @@ namespace ferrule::board {
 absl::StatusOr<v1::GetAgendaResponse> Agenda(ledger::Ledger& ledger,
                                              const v1::GetAgendaRequest& request, int64_t now_us);
 
-// A paper as HTML. NotFound for an order or a unit that is not in the records; otherwise as above.
+// A paper as HTML; `in_place_of_patients`, unless empty, stands where a patient's reference would.
+// NotFound for an order or a unit that is not in the records; otherwise as above.
 absl::StatusOr<v1::GetPaperResponse> Paper(ledger::Ledger& ledger,
-                                           const v1::GetPaperRequest& request, int64_t now_us);
+                                           const v1::GetPaperRequest& request, int64_t now_us,
+                                           const std::string& in_place_of_patients = "");
 
 }  // namespace ferrule::board

@@ -21,6 +21,8 @@ void LedgerAlone(const Options& options, Report* report);
 
 // One unit's state over gRPC with 1, 8 and 64 callers. Needs Echo.
 void GetUnit(const Options& options, Report* report);
+// The same by callers who are known by their tokens.
+void GetUnitByToken(const Options& options, Report* report);
 
 // What is due on the large depot, in process and over gRPC, against the bare SQL.
 void DueReport(const Options& options, Report* report);

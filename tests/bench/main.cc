@@ -25,6 +25,7 @@ const std::vector<std::pair<std::string, Bench>>& Benches() {
       {"record-postgres", RecordOnPostgres},
       {"ledger", LedgerAlone},
       {"get-unit", GetUnit},
+      {"get-unit-by-token", GetUnitByToken},
       {"due", DueReport},
       {"rebuild", Rebuild},
       {"import", ImportRows},

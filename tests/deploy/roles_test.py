@@ -30,7 +30,8 @@ class Roles(unittest.TestCase):
         cls.set_up_roles()
         folder = tempfile.TemporaryDirectory()
         cls.addClassCleanup(folder.cleanup)
-        cls.server = depot_servers.Server(["--postgres", cls.writer],
+        cls.socket = os.path.join(folder.name, "owner.sock")
+        cls.server = depot_servers.Server(["--postgres", cls.writer, "--socket", cls.socket],
                                           os.path.join(folder.name, "log")).start()
         cls.addClassCleanup(cls.server.end)
         environment = {**os.environ, "FERRULE_ACTOR": "tech", "FERRULE_BRANCH": "north"}
@@ -62,6 +63,10 @@ class Roles(unittest.TestCase):
             self.refused(self.writer, f"DROP TABLE {table}")
             self.refused(self.writer, f"ALTER TABLE {table} ADD COLUMN x int")
             self.refused(self.writer, f"CREATE INDEX sly ON {table} (recorded_us)")
+        for statement in ("UPDATE access_rules SET from_us = 0", "DELETE FROM access_rules",
+                          "UPDATE patient_reads SET because = ''", "DELETE FROM patient_reads",
+                          "DELETE FROM tokens", "UPDATE tokens SET expire_us = expire_us + 1"):
+            self.refused(self.writer, statement)
         self.refused(self.writer, "DELETE FROM ledger_head")
         self.refused(self.writer, "INSERT INTO schema_migrations VALUES (99, 0, 'x')")
         self.refused(self.writer, "CREATE TABLE ferrule.mine (x int)")
@@ -72,7 +77,8 @@ class Roles(unittest.TestCase):
         for statement in ("INSERT INTO entries VALUES (99, 0, 0, '', '', NULL)",
                           "UPDATE states SET custody = 1", "DELETE FROM intervals",
                           "UPDATE ledger_head SET sequence = 0", "SELECT * FROM messages",
-                          "SELECT * FROM intake_secret"):
+                          "SELECT * FROM intake_secret", "SELECT * FROM patients",
+                          "SELECT * FROM tokens"):
             self.refused(self.reader, statement)
         self.assertEqual(self.postgres.sql("SELECT count(*) FROM entries", self.reader).stdout.strip(),
                          "3")
@@ -82,6 +88,26 @@ class Roles(unittest.TestCase):
         self.assertRegex(done.stdout, "^ok: 3 entries")
         self.assertEqual(self.postgres.sql("SELECT max(sequence) FROM entries", self.reader)
                          .stdout.strip(), "3")
+
+    def test_the_roles_are_enough_for_tokens_and_particulars_on_the_owners_socket(self):
+        def ferrule(*words):
+            done = subprocess.run([depot_servers.FERRULE, "--server", "unix:" + self.socket, *words],
+                                  capture_output=True, text=True, timeout=60, check=False)
+            self.assertEqual(done.returncode, 0, done.stderr)
+            return done.stdout
+
+        token = ferrule("token", "issue", "tech-ada").strip()
+        self.assertIn("revoked", ferrule("token", "revoke", token.split(".")[0]))
+        ferrule("patient", "put", "P-31", "--address", "1 Canary Lane")
+        ferrule("patient", "put", "P-31", "--address", "2 Canary Lane")
+        self.assertIn("2 Canary", ferrule("patient", "show", "P-31"))
+        ferrule("patient", "erase", "P-31", "--because", "retention has ended")
+        self.assertIn("ErasePatient", ferrule("reads", "--of", "patients/P-31"))
+        # From the first token on others say who they are; the owner need not.
+        done = subprocess.run([depot_servers.FERRULE, "--server", self.server.address, "show", "K-1"],
+                              capture_output=True, text=True, timeout=60, check=False)
+        self.assertIn("--token-file", done.stderr)
+        self.assertIn("K-1", ferrule("show", "K-1"))
 
     def test_others_see_nothing(self):
         self.postgres.sql("CREATE ROLE stranger LOGIN")

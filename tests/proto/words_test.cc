@@ -166,9 +166,9 @@ TEST(Words, EveryMethodHasARequestAndAResponseOfItsOwn) {
 }
 
 TEST(Words, EveryMethodBeginsWithAVerbOfTheContract) {
-  const std::set<std::string> verbs = {"Assess",  "Cure",   "Erase",  "Export", "Get",
-                                       "Import",  "List",   "Record", "Replay", "Report",
-                                       "Resolve", "Submit", "Watch"};
+  const std::set<std::string> verbs = {"Assess",  "Cure",   "Erase",  "Export", "Get",    "Import",
+                                       "Issue",   "List",   "Put",    "Record", "Replay", "Report",
+                                       "Resolve", "Revoke", "Submit", "Watch"};
   for (const pb::MethodDescriptor* method : Methods()) {
     const auto end = std::find_if(method->name().begin() + 1, method->name().end(), [](char c) {
       return std::isupper(static_cast<unsigned char>(c)) != 0;

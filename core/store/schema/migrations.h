@@ -7,6 +7,7 @@
 #include "core/store/schema/0001_ledger.h"
 #include "core/store/schema/0002_intervals.h"
 #include "core/store/schema/0003_intake.h"
+#include "core/store/schema/0004_access.h"
 #include "core/store/schema/steps.h"
 
 namespace ferrule::store::schema {
@@ -16,6 +17,7 @@ inline constexpr std::array kMigrations = {
     Migration{"ledger", kLedgerSqlite, kLedgerPostgresql},
     Migration{"intervals", kIntervalsSqlite, kIntervalsPostgresql},
     Migration{"intake", kIntakeSqlite, kIntakePostgresql},
+    Migration{"access", kAccessSqlite, kAccessPostgresql},
 };
 
 }  // namespace ferrule::store::schema

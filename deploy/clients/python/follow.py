@@ -1,7 +1,7 @@
 #!/usr/bin/env python3
 """A sample client: follows the depot's change feed and keeps its place.
 
-    follow.py SERVER STATE_FILE [--until SEQUENCE]
+    follow.py SERVER STATE_FILE [--until SEQUENCE] [--tls-ca FILE] [--token-file FILE]
 
 It asks for every entry after the last one that it has worked on, keeps what it needs of each (here:
 how far each order has come), and writes its cursor together with that in one step, so that it can be
@@ -85,14 +85,31 @@ class State:
         self._saved_at = time.monotonic()
 
 
-def follow(server, state, until):
+def connect(server, tls_ca):
+    """A channel that trusts the certificates in a file; in plain text without one."""
+    if tls_ca is None:
+        return grpc.insecure_channel(server)
+    with open(tls_ca, "rb") as file:
+        return grpc.secure_channel(server, grpc.ssl_channel_credentials(file.read()))
+
+
+def identity(token_file):
+    """The metadata that says who calls. A token is read from a file, never from the command line."""
+    if token_file is None:
+        return []
+    with open(token_file, encoding="ascii") as file:
+        return [("authorization", "Bearer " + file.read().strip())]
+
+
+def follow(server, state, until, tls_ca=None, token_file=None):
     request, response = words()
     while until is None or state.sequence < until:
-        channel = grpc.insecure_channel(server)
+        channel = connect(server, tls_ca)
         try:
             call = channel.unary_stream(WATCH, request_serializer=request.SerializeToString,
                                         response_deserializer=response.FromString)
-            for batch in call(request(after_sequence=state.sequence)):
+            for batch in call(request(after_sequence=state.sequence),
+                              metadata=identity(token_file)):
                 for recorded in batch.entries:
                     if until is None or state.sequence < until:
                         state.apply(recorded)
@@ -117,9 +134,11 @@ def main():
     parser.add_argument("server")
     parser.add_argument("state_file")
     parser.add_argument("--until", type=int)
+    parser.add_argument("--tls-ca")
+    parser.add_argument("--token-file")
     arguments = parser.parse_args()
     state = State(arguments.state_file)
-    follow(arguments.server, state, arguments.until)
+    follow(arguments.server, state, arguments.until, arguments.tls_ca, arguments.token_file)
     print(f"at entry {state.sequence}, {len(state.orders)} orders")
     return 0
 

@@ -1,0 +1,46 @@
+#include "service/room.h"
+
+#include <sys/statvfs.h>
+
+#include <utility>
+
+#include "absl/strings/str_cat.h"
+
+namespace ferrule::service {
+namespace {
+
+constexpr store::Sql kAnswer{"engine_answers", "SELECT sequence FROM ledger_head"};
+
+// Bytes that the depot's owner may still use on its disk; -1 when that cannot be told.
+int64_t RoomAt(const std::string& path) {
+  struct statvfs disk = {};
+  if (statvfs(path.c_str(), &disk) != 0) return -1;
+  return static_cast<int64_t>(disk.f_bavail) * static_cast<int64_t>(disk.f_frsize);
+}
+
+}  // namespace
+
+Room::Room(ledger::Ledger* ledger, std::string path, int64_t floor_bytes,
+           std::function<void(const std::string&)> log)
+    : ledger_(*ledger), path_(std::move(path)), floor_bytes_(floor_bytes), log_(std::move(log)) {}
+
+void Room::Look() {
+  std::string trouble;
+  if (path_.empty()) {
+    const absl::Status answers = ledger_.WithReader([](store::Connection& connection) {
+      return connection.Run(kAnswer, {}, [](const store::Row&) {});
+    });
+    if (!answers.ok()) trouble = "the database does not answer";
+  } else {
+    const int64_t room = RoomAt(path_);
+    if (room >= 0 && room < floor_bytes_) {
+      trouble = absl::StrCat("only ", room >> 20, " MiB are left on the depot's disk, fewer than ",
+                             floor_bytes_ >> 20, "; make room");
+    }
+  }
+  const bool good = trouble.empty();
+  if (can_write_.exchange(good) == good || !log_) return;
+  log_(good ? std::string("the depot can write again") : absl::StrCat("ALARM: ", trouble));
+}
+
+}  // namespace ferrule::service
