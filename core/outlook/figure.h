@@ -81,5 +81,6 @@ inline constexpr double kDayUs = 86'400.0 * 1'000'000;
 std::vector<v1::Measure> FleetMeasures(const MeasureContext& context);
 std::vector<v1::Measure> FieldMeasures(const MeasureContext& context);
 std::vector<v1::Measure> BenchMeasures(const MeasureContext& context);
+std::vector<v1::Measure> DemandMeasures(const MeasureContext& context);
 
 }  // namespace ferrule::outlook

@@ -65,7 +65,10 @@ WantedPaths SimulateWanted(const SimulationInput& input) {
   const size_t days = input.orders.size();
   const Lengths lengths(input.length_chance);
   WantedPaths result;
-  std::vector<double> sum(days, 0), squares(days, 0);
+  struct Sums {
+    double units = 0, squares = 0;
+  };
+  std::vector<Sums> sums(days);
   std::vector<int> change(days + 1);
   for (int path = 0; path < input.paths; ++path) {
     Random random(input.seed, static_cast<uint64_t>(path));
@@ -80,15 +83,16 @@ WantedPaths SimulateWanted(const SimulationInput& input) {
     for (size_t t = 0; t < days; ++t) {
       in_use += change[t];
       most = std::max(most, in_use);
-      sum[t] += in_use;
-      squares[t] += static_cast<double>(in_use) * in_use;
+      sums[t].units += in_use;
+      sums[t].squares += static_cast<double>(in_use) * in_use;
     }
     result.most.push_back(most);
   }
   const double n = std::max(1, input.paths);
-  for (size_t t = 0; t < days; ++t) {
-    result.mean.push_back(sum[t] / n);
-    result.variance.push_back(std::max(0.0, squares[t] / n - sum[t] / n * sum[t] / n));
+  for (const Sums& day : sums) {
+    const double mean = day.units / n;
+    result.mean.push_back(mean);
+    result.variance.push_back(std::max(0.0, day.squares / n - mean * mean));
   }
   return result;
 }
