@@ -278,7 +278,13 @@ absl::Status Doubts(Session& session, const Line& line) {
   v1::ReportDoubtsResponse response;
   const absl::Status asked = session.Ask(&Bench::ReportDoubts, request, &response);
   if (!asked.ok()) return asked;
-  return ShowTable(session, response, DoubtTable(response, session.zones()), "nothing is in doubt",
+  const bool unheard = line.Has("--tester") && response.testers().empty();
+  return ShowTable(session, response, DoubtTable(response, session.zones()),
+                   unheard
+                       ? absl::StrCat("nothing is in doubt: neither a calibration nor a doubt of "
+                                      "tester ",
+                                      request.tester(), " is recorded; compare the name")
+                       : "nothing is in doubt",
                    "Rank 1 is at a patient's home, 2 unaccounted for, 3 ready to go, 4 in the "
                    "depot, 5 settled by a later pass.\n");
 }

@@ -14,6 +14,8 @@
 #include "cli/session.h"
 #include "core/exchange/csv.h"
 #include "core/exchange/mllp.h"
+#include "core/exchange/news.h"
+#include "ferrule/v1/depot_service.grpc.pb.h"
 #include "ferrule/v1/intake_service.grpc.pb.h"
 
 namespace ferrule::cli {
@@ -101,7 +103,9 @@ class FileImport {
     if (!digest.ok()) return digest.status();
     request_.set_file_sha256(*digest);
     if (absl::Status opened = Open(); !opened.ok()) return opened;
+    if (absl::Status asked = AskDelimiter(); !asked.ok()) return asked;
     if (absl::Status resumed = Resume(); !resumed.ok()) return resumed;
+    if (absl::Status opened = OpenBadFile(); !opened.ok()) return opened;
     absl::Status sent = Send();
     if (!sent.ok()) return sent;
     Show();
@@ -109,7 +113,7 @@ class FileImport {
   }
 
  private:
-  // Reads the header and opens the file of bad rows.
+  // Opens the file and reads its header.
   absl::Status Open() {
     file_.open(path_, std::ios::binary);
     if (!file_) return CannotRead(path_);
@@ -124,14 +128,37 @@ class FileImport {
     }
     request_.set_header(line);
     offset_ = static_cast<int64_t>(line.size());
-    if (const auto bad = line_.Get("--bad")) {
-      bad_file_.open(*bad, std::ios::binary | std::ios::trunc);
-      if (!bad_file_) {
-        return absl::InvalidArgumentError(
-            absl::StrCat("cannot write ", *bad, "; name another file"));
+    return absl::OkStatus();
+  }
+
+  // The delimiter that the sender's mapping names: without it nobody can say where a record ends.
+  absl::Status AskDelimiter() {
+    if (request_.sender().empty()) return absl::OkStatus();
+    v1::GetSettingsResponse response;
+    const absl::Status asked = session_.Ask(&v1::DepotService::StubInterface::GetSettings,
+                                            v1::GetSettingsRequest(), &response);
+    if (!asked.ok()) return asked;
+    for (const v1::Sender& sender : response.version().settings().senders()) {
+      if (sender.id() != request_.sender()) continue;
+      for (const v1::CsvMapping& mapping : sender.csv()) {
+        const bool named = request_.mapping().empty() || mapping.id() == request_.mapping();
+        if (mapping.kind() != request_.kind() || !named || mapping.delimiter().empty()) continue;
+        delimiter_ = mapping.delimiter()[0];
       }
-      bad_file_ << "line,field,reason,cure,message\r\n";
     }
+    return absl::OkStatus();
+  }
+
+  // The file of bad rows; an import that goes on goes on in it, so that it holds them all.
+  absl::Status OpenBadFile() {
+    const auto bad = line_.Get("--bad");
+    if (!bad) return absl::OkStatus();
+    const bool goes_on = resumed_ && std::ifstream(*bad, std::ios::binary).peek() != EOF;
+    bad_file_.open(*bad, std::ios::binary | (goes_on ? std::ios::app : std::ios::trunc));
+    if (!bad_file_) {
+      return absl::InvalidArgumentError(absl::StrCat("cannot write ", *bad, "; name another file"));
+    }
+    if (!goes_on) bad_file_ << "line,field,reason,cure,message\r\n";
     return absl::OkStatus();
   }
 
@@ -155,6 +182,7 @@ class FileImport {
                                  response.totals().read_count(), " rows were read before"));
     offset_ = response.offset_bytes();
     line_number_ = response.next_line();
+    resumed_ = true;
     return absl::OkStatus();
   }
 
@@ -187,7 +215,7 @@ class FileImport {
 
   // How many bytes make a part of whole records; all of them at the file's end.
   size_t PartOf(const std::string& bytes, bool end) {
-    exchange::CsvReader reader(',', 1, 0);
+    exchange::CsvReader reader(delimiter_, 1, 0);
     size_t rows = 0;
     size_t whole = 0;
     for (const exchange::CsvRecord& record : reader.Feed(bytes, end)) {
@@ -212,6 +240,7 @@ class FileImport {
     if (!asked.ok()) return asked;
     Add(response.totals(), answer_.mutable_totals());
     for (const v1::BadRow& row : response.bad_rows()) Note(row);
+    bad_file_.flush();  // the depot has the rows; what was wrong with them must not be lost
     for (v1::OrderChange& change : *response.mutable_changes()) {
       if (answer_.changes_size() < 500) *answer_.add_changes() = std::move(change);
     }
@@ -271,6 +300,8 @@ class FileImport {
   int64_t offset_ = 0;
   int64_t next_offset_ = 0;
   int64_t line_number_ = 2;
+  char delimiter_ = ',';
+  bool resumed_ = false;
   int bad_count_ = 0;
 };
 
@@ -295,12 +326,28 @@ std::vector<std::string> SplitHl7(const std::string& text) {
   return out;
 }
 
+// Whether a file's texts can be messages at all: what no depot would take is not sent.
+absl::Status CheckMessages(const std::string& path, const std::vector<std::string>& messages) {
+  for (size_t i = 0; i < messages.size(); ++i) {
+    if (messages[i].size() <= exchange::kMostMessageBytes) continue;
+    return absl::InvalidArgumentError(absl::StrCat(
+        "message ", i + 1, " of ", path, " has ", messages[i].size(), " bytes, and at most ",
+        exchange::kMostMessageBytes, " are taken; check that the file is what --kind says"));
+  }
+  return absl::OkStatus();
+}
+
 absl::Status ImportMessages(Session& session, const Line& line, v1::MessageKind kind) {
   std::ifstream file(line.Arg("FILE"), std::ios::binary);
   if (!file) return CannotRead(line.Arg("FILE"));
   const std::string text((std::istreambuf_iterator<char>(file)), std::istreambuf_iterator<char>());
+  if (text.empty()) {
+    return absl::InvalidArgumentError(
+        absl::StrCat(line.Arg("FILE"), " is empty; it needs a message"));
+  }
   std::vector<std::string> messages = {text};
   if (kind == v1::MESSAGE_KIND_HL7_V2) messages = SplitHl7(text);
+  if (absl::Status fit = CheckMessages(line.Arg("FILE"), messages); !fit.ok()) return fit;
   v1::ImportRowsResponse answer;
   v1::ImportTotals& totals = *answer.mutable_totals();
   Table table({{"number", true}, {"field"}, {"reason"}, {"cure"}, {"message"}});
@@ -380,7 +427,9 @@ void AddImportCommands(Catalog* catalog) {
        Kind::kRecords,
        "take in a file: HL7 or FHIR messages, or a table of orders, units, stock, readings, "
        "results",
-       {{"FILE", "the file; tables are CSV with a header line"}},
+       {{"FILE",
+         "the file; tables are CSV with a header line, and go on after an interruption when "
+         "the command is given again"}},
        {{"--kind", "KIND", "what it holds", false, "orders units stock readings results hl7 fhir"},
         {"--sender", "SENDER", "whose file it is, from the settings"},
         {"--mapping", "MAPPING", "the sender's column mapping, when there are several"},

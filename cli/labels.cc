@@ -1,9 +1,11 @@
 // Labels to print: a unit's own tag, clean, soiled, quarantine, transfer, and the station's cards.
 #include <fstream>
 
+#include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
 #include "cli/catalog.h"
+#include "cli/label_pdf.h"
 #include "cli/label_sheet.h"
 #include "cli/look_up.h"
 #include "cli/render_findings.h"
@@ -67,9 +69,9 @@ std::string SheetCsv(const std::vector<LabelText>& labels) {
   return table.Csv();
 }
 
-absl::Status WriteSheet(const std::string& path, const std::string& html) {
+absl::Status WriteSheet(const std::string& path, const std::string& sheet) {
   std::ofstream file(path, std::ios::binary | std::ios::trunc);
-  file << html;
+  file << sheet;
   file.close();
   if (file) return absl::OkStatus();
   return absl::UnavailableError(absl::StrCat(
@@ -86,17 +88,18 @@ absl::Status Finish(const Sheet& sheet) {
     session.out().Write(SheetCsv(sheet.labels));
     return absl::OkStatus();
   }
-  const absl::StatusOr<std::string> html = SheetHtml(sheet.labels);
-  if (!html.ok()) return html.status();
   const std::optional<std::string> path = session.line().Get("--out");
+  const bool pdf = path.has_value() && absl::EndsWithIgnoreCase(*path, ".pdf");
+  const absl::StatusOr<std::string> drawn = pdf ? SheetPdf(sheet.labels) : SheetHtml(sheet.labels);
+  if (!drawn.ok()) return drawn.status();
   if (!path.has_value()) {
-    session.out().Write(*html);
+    session.out().Write(*drawn);
     return absl::OkStatus();
   }
-  if (absl::Status written = WriteSheet(*path, *html); !written.ok()) return written;
-  session.out().Write(absl::StrCat("wrote ", *path, ": ", sheet.labels.size(),
-                                   sheet.labels.size() == 1 ? " label" : " labels",
-                                   "; open it in a browser and print it at 100 %\n"));
+  if (absl::Status written = WriteSheet(*path, *drawn); !written.ok()) return written;
+  session.out().Write(absl::StrCat(
+      "wrote ", *path, ": ", sheet.labels.size(), sheet.labels.size() == 1 ? " label" : " labels",
+      pdf ? "; print it at 100 %\n" : "; open it in a browser and print it at 100 %\n"));
   return absl::OkStatus();
 }
 
@@ -296,7 +299,9 @@ absl::Status PrintCards(Session& session, const Line& line) {
 }
 
 const Positional kUnits{"UNIT", "the unit's tag; several may be given", Arity::kMany};
-const Flag kOut{"--out", "FILE", "file to write the page to; default standard output"};
+const Flag kOut{"--out", "FILE",
+                "file to write to: a page for the browser, or a PDF when it ends in .pdf; default "
+                "the page on standard output"};
 
 }  // namespace
 

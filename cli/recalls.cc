@@ -228,7 +228,7 @@ absl::Status ShowItems(Session& session, const v1::ListRecallItemsRequest& reque
                item.piece_count() == 0 ? "" : absl::StrCat(item.piece_count())});
   }
   std::string below = TotalsWords(items->totals());
-  if (items->has_recall()) {
+  if (!items->recall().recall().empty()) {
     const v1::RecallState& recall = items->recall();
     absl::StrAppend(
         &below, "Recall ", recall.recall(), ": ", Printable(recall.notice()),

@@ -81,11 +81,6 @@ std::string PromiseWords(const v1::StandingPromise& promise) {
                       promise.firm() ? ", firm" : "");
 }
 
-std::string BareId(const std::string& name) {
-  const size_t slash = name.find('/');
-  return slash == std::string::npos ? name : name.substr(slash + 1);
-}
-
 std::string Joined(const google::protobuf::RepeatedPtrField<std::string>& words) {
   return absl::StrJoin(words, ", ");
 }

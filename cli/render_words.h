@@ -5,6 +5,7 @@
 #include <string>
 
 #include "absl/time/time.h"
+#include "core/fact/subject.h"
 #include "ferrule/v1/common.pb.h"
 #include "ferrule/v1/facts.pb.h"
 #include "ferrule/v1/promise.pb.h"
@@ -36,8 +37,7 @@ std::string StampWords(const v1::Stamp& stamp, absl::TimeZone zone);
 std::string MotionWords(const v1::Motion& motion);
 // "2026-12-14 to 2027-01-09, firm".
 std::string PromiseWords(const v1::StandingPromise& promise);
-// Part of a full name behind the slash: "K-0417".
-std::string BareId(const std::string& name);
+using fact::BareId;
 std::string Joined(const google::protobuf::RepeatedPtrField<std::string>& words);
 
 }  // namespace ferrule::cli

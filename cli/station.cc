@@ -175,7 +175,9 @@ std::string Station::OnScan(const std::string& text) {
   if (!asked.ok()) return words + Sentence(asked);
   for (const std::string& remark : answer.remarks()) absl::StrAppend(&words, remark, "\n");
   if (answer.outcome() != v1::SCAN_OUTCOME_FOUND || answer.matches().empty()) {
-    return absl::StrCat(words, Printable(answer.answer()), "\n");
+    const std::string meant = label::CardMeant(text);
+    return absl::StrCat(words, Printable(answer.answer()), "\n",
+                        meant.empty() ? "" : absl::StrCat("for the card type ", meant, "\n"));
   }
   const v1::ScanMatch& match = answer.matches(0);
   switch (match.target()) {

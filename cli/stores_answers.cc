@@ -43,7 +43,11 @@ absl::Status ShowStock(Session& session, const Line& line) {
       AskPages(session, &Stock::ListStock, request, &all,
                [](v1::ListStockResponse& page) { return page.mutable_rows(); });
   if (!asked.ok()) return asked;
-  return ShowAnswer(session, all, GoodsTable(all.rows()), "no goods answer that");
+  return ShowAnswer(
+      session, all, GoodsTable(all.rows()),
+      line.Has("--place") || line.Has("--branch") || line.Has("--item") || line.Has("--expires-by")
+          ? "no such goods are on the books"
+          : "no goods are on the books; take some in with ferrule stock-in");
 }
 
 absl::Status Pick(Session& session, const Line& line) {
@@ -61,7 +65,8 @@ absl::Status Pick(Session& session, const Line& line) {
   if (!asked.ok()) return asked;
   std::string below;
   if (response.short_count() > 0) {
-    absl::StrAppend(&below, response.short_count(), " pieces are missing.\n");
+    absl::StrAppend(&below, response.short_count(),
+                    response.short_count() == 1 ? " piece is" : " pieces are", " missing.\n");
   }
   if (response.expired_count() > 0) {
     absl::StrAppend(&below, response.expired_count(),
@@ -107,7 +112,10 @@ absl::Status Reorder(Session& session, const Line& line) {
     absl::StrAppend(&below, "Below par\n", ParTable(response.pars()).Text());
   }
   absl::StrAppend(&below, response.rule(), "\n");
-  return ShowAnswer(session, response, table, "the settings have no items of the stores", below);
+  return ShowAnswer(session, response, table,
+                    "the settings have no items of the stores; add stock_items { id: ... } with "
+                    "their lead times",
+                    below);
 }
 
 absl::Status Transfers(Session& session, const Line& line) {

@@ -9,7 +9,7 @@
 
 #include "absl/strings/escaping.h"
 #include "absl/strings/str_cat.h"
-#include "core/ledger/ledger.h"
+#include "core/ledger/whole.h"
 #include "core/store/migrate.h"
 #include "core/store/open.h"
 #include "core/time/civil.h"
@@ -140,7 +140,11 @@ absl::StatusOr<BackupReport> ReadHead(store::Database& database) {
   return report;
 }
 
-absl::Status VerifyError(const ledger::VerifyReport& report) {
+absl::Status VerifyError(const ledger::WholeReport& report) {
+  if (!report.engine_faults.empty()) {
+    return absl::DataLossError(
+        absl::StrCat("the store is damaged: ", report.engine_faults.front()));
+  }
   if (report.first_broken_sequence != 0) {
     return absl::DataLossError(
         absl::StrCat("entry ", report.first_broken_sequence, " is broken: ", report.broken));
@@ -172,7 +176,7 @@ absl::StatusOr<BackupReport> ExamineOpen(const std::string& copy, const std::str
       if (!facts.ok()) return facts.status();
     }
   }
-  const auto verified = ledger::Verify(**database, progress);
+  const auto verified = ledger::CheckWhole(**database, progress);
   if (!verified.ok()) return verified.status();
   if (!verified->ok()) return VerifyError(*verified);
   absl::StatusOr<BackupReport> report = ReadHead(**database);

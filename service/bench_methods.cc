@@ -10,6 +10,7 @@
 #include "core/board/bench_unit.h"
 #include "core/fact/subject.h"
 #include "ferrule/v1/bench_service.pb.h"
+#include "service/computed.h"
 #include "service/method.h"
 #include "service/requests.h"
 #include "service/words.h"
@@ -19,23 +20,7 @@ namespace {
 
 std::string Path(const char* method) { return absl::StrCat("/ferrule.v1.BenchService/", method); }
 
-template <class Request, class Response>
-using Compute = absl::StatusOr<Response> (*)(ledger::Ledger&, const Request&, int64_t);
-
-// An answer that core computes whole.
-template <class Request, class Response>
-Method Report(ledger::Ledger* ledger, const char* name, Compute<Request, Response> compute) {
-  return Unary<Request, Response>(
-      Path(name), RunsOn::kPool,
-      [ledger, compute](CallContext& context, const Request& request, Response* response) {
-        absl::StatusOr<Response> computed = compute(*ledger, request, context.now_us);
-        if (!computed.ok()) return computed.status();
-        *response = *std::move(computed);
-        return absl::OkStatus();
-      });
-}
-
-// The same about one unit that must be there.
+// An answer of core about one unit that must be there.
 template <class Request, class Response>
 Method OfUnit(ledger::Ledger* ledger, const char* name, Compute<Request, Response> compute) {
   return Unary<Request, Response>(
@@ -89,18 +74,19 @@ std::vector<Method> BenchMethods(ledger::Ledger* ledger) {
       [ledger](CallContext& context, const auto& request, auto* response) {
         return ReportStrays(*ledger, context, request, response);
       }));
-  methods.push_back(Report(ledger, "ReportMissingAccessories", &board::ReportMissingAccessories));
-  methods.push_back(Report(ledger, "ReportCleanings", &board::ReportCleanings));
+  methods.push_back(
+      Report(ledger, Path("ReportMissingAccessories"), &board::ReportMissingAccessories));
+  methods.push_back(Report(ledger, Path("ReportCleanings"), &board::ReportCleanings));
   methods.push_back(OfUnit(ledger, "AssessFailure", &board::AssessFailure));
-  methods.push_back(Report(ledger, "ReportDrift", &board::ReportDrift));
-  methods.push_back(Report(ledger, "ReportService", &board::ReportService));
+  methods.push_back(Report(ledger, Path("ReportDrift"), &board::ReportDrift));
+  methods.push_back(Report(ledger, Path("ReportService"), &board::ReportService));
   methods.push_back(OfUnit(ledger, "GetRunHours", &board::GetRunHours));
-  methods.push_back(Report(ledger, "ReportBench", &board::ReportBench));
-  methods.push_back(Report(ledger, "ReportDoubts", &board::ReportDoubts));
-  methods.push_back(Report(ledger, "ReportFailingUnits", &board::ReportFailingUnits));
+  methods.push_back(Report(ledger, Path("ReportBench"), &board::ReportBench));
+  methods.push_back(Report(ledger, Path("ReportDoubts"), &board::ReportDoubts));
+  methods.push_back(Report(ledger, Path("ReportFailingUnits"), &board::ReportFailingUnits));
   methods.push_back(OfUnit(ledger, "AssessRepair", &board::AssessRepair));
-  methods.push_back(Report(ledger, "ReportSpares", &board::ReportSpares));
-  methods.push_back(Report(ledger, "ReportReliability", &board::ReportReliability));
+  methods.push_back(Report(ledger, Path("ReportSpares"), &board::ReportSpares));
+  methods.push_back(Report(ledger, Path("ReportReliability"), &board::ReportReliability));
   return methods;
 }
 

@@ -10,6 +10,7 @@
 #include "grpcpp/support/slice.h"
 #include "service/errors.h"
 #include "service/exchange_call.h"
+#include "service/metrics.h"
 
 namespace ferrule::service {
 namespace {
@@ -142,8 +143,8 @@ void UnaryCall::Happened(bool ok) {
 void UnaryCall::Begin() {
   state_ = State::kWorking;
   Identify();
-  deadline_ =
-      std::min(absl::FromChrono(server_context_->deadline()), absl::Now() + kDeadlineCeiling);
+  begun_ = absl::Now();
+  deadline_ = std::min(absl::FromChrono(server_context_->deadline()), begun_ + kDeadlineCeiling);
   const absl::Status status = Guard([this] {
     slots_->method().unary(*this);
     return absl::OkStatus();
@@ -205,10 +206,14 @@ void UnaryCall::Answer(const absl::Status& status, const google::protobuf::Messa
 
 void UnaryCall::Send(const absl::Status& status, const grpc::ByteBuffer& response) {
   state_ = State::kFinishing;
-  if (status.ok()) {
-    responder_->Finish(response, grpc::Status::OK, static_cast<Event*>(this));
+  const grpc::Status said = ToGrpc(status);
+  if (slots_->metrics() != nullptr) {
+    slots_->metrics()->Done(said.error_code(), absl::Now() - begun_);
+  }
+  if (said.ok()) {
+    responder_->Finish(response, said, static_cast<Event*>(this));
   } else {
-    responder_->FinishWithError(ToGrpc(status), static_cast<Event*>(this));
+    responder_->FinishWithError(said, static_cast<Event*>(this));
   }
 }
 
@@ -268,6 +273,7 @@ void StreamCall::Happened(bool ok) {
 
 void StreamCall::Begin() {
   state_ = State::kOpen;
+  if (slots_->metrics() != nullptr) slots_->metrics()->StreamOpened();
   Identify();
   absl::StatusOr<std::unique_ptr<Stream>> stream = nullptr;
   const absl::Status status = Guard([&] {
@@ -294,8 +300,9 @@ void StreamCall::Finish(absl::Status status) {
 
 void StreamCall::SendStatus() {
   state_ = State::kFinishing;
-  responder_->Finish(ToGrpc(ending_.value_or(absl::CancelledError("the caller has gone"))),
-                     static_cast<Event*>(this));
+  const grpc::Status said = ToGrpc(ending_.value_or(absl::CancelledError("the caller has gone")));
+  if (slots_->metrics() != nullptr) slots_->metrics()->StreamClosed(said.error_code());
+  responder_->Finish(said, static_cast<Event*>(this));
 }
 
 void StreamCall::Done() {
@@ -327,7 +334,12 @@ void StreamCall::RecycleWhenFree() {
 }
 
 CallSlots::CallSlots(MethodTable* table, size_t method, Lane* lane, CallShared* shared, int ahead)
-    : table_(table), method_(method), lane_(lane), shared_(shared), ahead_(ahead) {}
+    : table_(table),
+      method_(method),
+      lane_(lane),
+      shared_(shared),
+      metrics_(shared->metrics == nullptr ? nullptr : shared->metrics->Of(table->at(method).path)),
+      ahead_(ahead) {}
 
 std::unique_ptr<Call> CallSlots::Make() {
   if (method().stream) return std::make_unique<StreamCall>(this);

@@ -32,6 +32,9 @@
 
 namespace ferrule::service {
 
+class Metrics;
+class MethodMetrics;
+
 // What a method may know about its caller.
 struct CallContext {
   std::string principal;  // who was authenticated; empty for a local caller
@@ -48,6 +51,7 @@ struct CallShared {
   // One line for the operator: incidents only.
   std::function<void(const std::string&)> log;
   WorkerPool* pool = nullptr;
+  Metrics* metrics = nullptr;  // null: nothing is counted
   // Set when the server drains: nothing new is begun.
   std::atomic<bool> draining{false};
 };
@@ -164,6 +168,7 @@ class UnaryCall final : public Call, public Event {
 
   State state_ = State::kIdle;
   bool elsewhere_ = false;
+  absl::Time begun_;
   absl::Time deadline_;
   std::optional<grpc::ServerAsyncResponseWriter<grpc::ByteBuffer>> responder_;
   absl::Status status_;
@@ -233,6 +238,7 @@ class CallSlots {
   const Method& method() const { return table_->at(method_); }
   Lane& lane() { return *lane_; }
   CallShared& shared() { return *shared_; }
+  MethodMetrics* metrics() { return metrics_; }  // null: nothing is counted
 
  private:
   std::unique_ptr<Call> Make();
@@ -241,6 +247,7 @@ class CallSlots {
   const size_t method_;
   Lane* const lane_;
   CallShared* const shared_;
+  MethodMetrics* const metrics_;
   const int ahead_;
   std::vector<std::unique_ptr<Call>> calls_;
   std::vector<Call*> idle_;

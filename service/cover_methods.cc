@@ -14,6 +14,7 @@
 #include "core/order/papers.h"
 #include "core/time/civil.h"
 #include "ferrule/v1/cover_service.pb.h"
+#include "service/computed.h"
 #include "service/errors.h"
 #include "service/method.h"
 #include "service/requests.h"
@@ -192,23 +193,6 @@ Method ByName(ledger::Ledger* ledger, const char* name,
       });
 }
 
-template <class Request, class Response>
-Method Report(ledger::Ledger* ledger, const char* name,
-              absl::StatusOr<Response> (*compute)(ledger::Ledger&, const Request&, int64_t)) {
-  return Unary<Request, Response>(
-      Path(name), RunsOn::kPool,
-      [ledger, compute](CallContext& context, const Request& request, Response* response) {
-        if (request.has_known_time()) {
-          const auto known_us = InstantOf("known_time", request.known_time());
-          if (!known_us.ok()) return known_us.status();
-        }
-        absl::StatusOr<Response> computed = compute(*ledger, request, context.now_us);
-        if (!computed.ok()) return computed.status();
-        *response = *std::move(computed);
-        return absl::OkStatus();
-      });
-}
-
 }  // namespace
 
 std::vector<Method> CoverMethods(ledger::Ledger* ledger) {
@@ -216,8 +200,8 @@ std::vector<Method> CoverMethods(ledger::Ledger* ledger) {
   methods.push_back(ByName(ledger, "AssessOrder", &AssessOrder));
   methods.push_back(ByName(ledger, "GetRentalEnds", &GetRentalEnds));
   methods.push_back(ByName(ledger, "GetDayLedger", &GetDayLedger));
-  methods.push_back(Report(ledger, "ReportClaims", &board::ReportClaims));
-  methods.push_back(Report(ledger, "ReportCorrections", &board::ReportCorrections));
+  methods.push_back(Report(ledger, Path("ReportClaims"), &board::ReportClaims));
+  methods.push_back(Report(ledger, Path("ReportCorrections"), &board::ReportCorrections));
   return methods;
 }
 

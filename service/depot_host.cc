@@ -18,6 +18,7 @@
 #include "service/status.h"
 #include "service/stock_methods.h"
 #include "service/trace_methods.h"
+#include "service/version.h"
 #include "service/words.h"
 
 namespace ferrule::service {
@@ -69,10 +70,12 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
     const Lane::Bundle one_waking_for_all;
     answer();
   };
+  std::unique_ptr<DepotHost> host(new DepotHost());
+  if (!options.metrics_listen.empty()) {
+    host->metrics_ = std::make_unique<Metrics>();
+  }
   auto ledger = ledger::Ledger::Open(*std::move(database), options.clock, ledger_options);
   if (!ledger.ok()) return ledger.status();
-
-  std::unique_ptr<DepotHost> host(new DepotHost());
   host->ledger_ = *std::move(ledger);
   ledger::Ledger* records = host->ledger_.get();
   ServerOptions server;
@@ -86,6 +89,7 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   server.workers = workers;
   server.clock = options.clock;
   server.log = options.log;
+  server.metrics = host->metrics_.get();
   server.to_grpc = [records](const absl::Status& status) {
     return ToGrpc(status, [records](v1::Finding* finding) { PutIntoWords(*records, finding); });
   };
@@ -116,10 +120,19 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
     if (!listener.ok()) return listener.status();
     host->mllp_ = *std::move(listener);
   }
+  if (host->metrics_ == nullptr) return host;
+  auto listener = MetricsListener::Start(
+      options.metrics_listen,
+      [metrics = host->metrics_.get(), records, file = options.sqlite_path] {
+        return metrics->Text({kVersion, records->engine(), records->head(), file});
+      });
+  if (!listener.ok()) return listener.status();
+  host->metrics_listener_ = *std::move(listener);
   return host;
 }
 
 DepotHost::~DepotHost() {
+  metrics_listener_.reset();
   mllp_.reset();
   server_.reset();  // before the ledger, which its methods use
 }

@@ -14,6 +14,8 @@
 #include "core/time/clock.h"
 #include "grpcpp/channel.h"
 #include "service/limits.h"
+#include "service/metrics.h"
+#include "service/metrics_listener.h"
 #include "service/mllp_listener.h"
 #include "service/server.h"
 
@@ -30,6 +32,7 @@ struct HostOptions {
 
   std::vector<std::string> listen;  // TCP addresses; empty for none
   std::string hl7_listen;           // TCP address for HL7 v2 over MLLP; empty for none
+  std::string metrics_listen;       // TCP address for figures over HTTP; empty for none
   bool socket = false;              // also on the file's own socket (socket_path.h)
   // Must outlive the host.
   const time::Clock* clock = nullptr;
@@ -59,6 +62,8 @@ class DepotHost {
   ledger::Ledger& ledger() { return *ledger_; }
   // The port for HL7 messages, 0 for none.
   int hl7_port() const { return mllp_ == nullptr ? 0 : mllp_->port(); }
+  // The port for figures, 0 for none.
+  int metrics_port() const { return metrics_listener_ == nullptr ? 0 : metrics_listener_->port(); }
 
   // Ends the server: new calls are refused, calls in flight finish within the grace.
   void Shutdown(absl::Duration grace = kDrainGrace);
@@ -68,10 +73,12 @@ class DepotHost {
   DepotHost() = default;
 
   std::string socket_path_;
+  std::unique_ptr<Metrics> metrics_;  // before those who count
   std::unique_ptr<ledger::Ledger> ledger_;
   std::shared_ptr<intake::Intake> intake_;
   std::unique_ptr<Server> server_;
   std::unique_ptr<MllpListener> mllp_;
+  std::unique_ptr<MetricsListener> metrics_listener_;
 };
 
 // Opens a depot and starts its server. NotFound: no such file. Unavailable: owned by another

@@ -4,10 +4,15 @@
 #include <unistd.h>
 
 #include <algorithm>
+#include <cerrno>
 #include <chrono>
 #include <csignal>
 #include <cstdio>
 #include <cstdlib>
+#include <fstream>
+#include <functional>
+#include <iostream>
+#include <sstream>
 #include <string>
 #include <thread>
 #include <vector>
@@ -16,11 +21,14 @@
 #include "absl/strings/str_cat.h"
 #include "absl/time/clock.h"
 #include "absl/time/time.h"
-#include "core/ledger/ledger.h"
+#include "core/ledger/anchor.h"
+#include "core/ledger/whole.h"
 #include "core/store/migrate.h"
+#include "core/time/civil.h"
 #include "google/protobuf/stubs/logging.h"
 #include "service/backup.h"
 #include "service/depot_host.h"
+#include "service/log.h"
 #include "service/version.h"
 
 namespace ferrule::service {
@@ -35,6 +43,9 @@ struct Arguments {
   std::string postgres;
   std::vector<std::string> listen = {"127.0.0.1:7443"};
   std::string hl7_listen;
+  std::string metrics_listen;
+  std::string log_format = "text";
+  std::string anchors;  // verify's file of anchors; "-" for standard input
   bool create = false;
   bool backed_up = false;
   bool quiet = false;
@@ -63,8 +74,6 @@ Exit Fail(const absl::Status& status) {
   std::fprintf(stderr, "ferruled: %s\n", std::string(status.message()).c_str());
   return ExitOf(status);
 }
-
-void Log(const std::string& line) { std::fprintf(stderr, "ferruled: %s\n", line.c_str()); }
 
 HostOptions OptionsOf(const Arguments& arguments) {
   HostOptions options;
@@ -97,10 +106,20 @@ sigset_t EndingSignals() {
   return signals;
 }
 
-// Waits for the signal to end, and from then on lets a second one end the process at once.
-void WaitForEnd(const sigset_t& signals) {
-  int signal = 0;
-  sigwait(&signals, &signal);
+// Says in the log how far the ledger is, so that whoever keeps the log elsewhere keeps anchors for
+// ferruled verify.
+void LogHead(const Log& log, const ledger::Head& head) {
+  if (head.sequence == 0) return;
+  log.Line("head", "", {{"anchor", ledger::AnchorText(head.sequence, head.digest)}});
+}
+
+// Waits for the signal to end, and from then on lets a second one end the process at once. Calls
+// `hourly` meanwhile.
+void WaitForEnd(const sigset_t& signals, const std::function<void()>& hourly) {
+  const timespec hour{3600, 0};
+  while (sigtimedwait(&signals, nullptr, &hour) < 0) {
+    if (errno == EAGAIN) hourly();
+  }
   std::thread([signals] {
     int second = 0;
     sigwait(&signals, &second);
@@ -110,10 +129,11 @@ void WaitForEnd(const sigset_t& signals) {
 
 // A commit whose outcome nobody knows: the process ends, and callers who send their entries again
 // learn from the next one what became of them.
-void EndAtOnce(const absl::Status& status) {
-  Log(absl::StrCat("a commit failed so that its outcome is not known (",
-                   std::string(status.message()),
-                   "); ending. Check the disk, start again, and let callers repeat"));
+void EndAtOnce(const Log& log, const absl::Status& status) {
+  log.Line("commit-unknown",
+           absl::StrCat("a commit failed so that its outcome is not known (",
+                        std::string(status.message()),
+                        "); ending. Check the disk, start again, and let callers repeat"));
   _exit(kUnavailable);
 }
 
@@ -134,6 +154,9 @@ std::string Addresses(const Arguments& arguments, const DepotHost& host) {
   if (host.hl7_port() != 0) {
     absl::StrAppend(&out, out.empty() ? "" : ", ", "HL7 on port ", host.hl7_port());
   }
+  if (host.metrics_port() != 0) {
+    absl::StrAppend(&out, out.empty() ? "" : ", ", "metrics on port ", host.metrics_port());
+  }
   if (!host.socket_path().empty()) {
     absl::StrAppend(&out, out.empty() ? "" : ", ", host.socket_path());
   }
@@ -141,6 +164,9 @@ std::string Addresses(const Arguments& arguments, const DepotHost& host) {
 }
 
 Exit Serve(const Arguments& arguments) {
+  const absl::StatusOr<LogFormat> format = ParseLogFormat(arguments.log_format);
+  if (!format.ok()) return Fail(format.status());
+  static const Log log(*format);
   const sigset_t signals = EndingSignals();
   pthread_sigmask(SIG_BLOCK, &signals, nullptr);  // before any thread starts
   const time::SystemClock clock;
@@ -149,8 +175,9 @@ Exit Serve(const Arguments& arguments) {
   options.hl7_listen = arguments.hl7_listen;
   options.socket = !arguments.depot.empty();
   options.clock = &clock;
-  options.log = Log;
-  options.on_commit_unknown = EndAtOnce;
+  options.metrics_listen = arguments.metrics_listen;
+  options.log = [](const std::string& line) { log.Line("incident", line); };
+  options.on_commit_unknown = [](const absl::Status& status) { EndAtOnce(log, status); };
   options.lanes = LanesHere();
   const auto host = OpenDepot(std::move(options));
   if (!host.ok()) return Fail(host.status());
@@ -160,8 +187,9 @@ Exit Serve(const Arguments& arguments) {
               static_cast<long long>((*host)->ledger().head().sequence),
               Addresses(arguments, **host).c_str());
   std::fflush(stdout);
-  WaitForEnd(signals);
+  WaitForEnd(signals, [&host] { LogHead(log, (*host)->ledger().head()); });
   (*host)->Shutdown();
+  LogHead(log, (*host)->ledger().head());
   std::printf("ended after entry %lld\n",
               static_cast<long long>((*host)->ledger().head().sequence));
   std::fflush(stdout);
@@ -205,11 +233,45 @@ Exit Migrate(const Arguments& arguments) {
   return kDone;
 }
 
-Exit Verify(const Arguments& arguments) {
+absl::StatusOr<std::vector<ledger::Anchor>> AnchorsOf(const Arguments& arguments) {
+  if (arguments.anchors.empty()) return std::vector<ledger::Anchor>();
+  std::ostringstream text;
+  if (arguments.anchors == "-") {
+    text << std::cin.rdbuf();
+  } else {
+    std::ifstream file(arguments.anchors, std::ios::binary);
+    if (!file) {
+      return absl::NotFoundError(
+          absl::StrCat("cannot read the anchors ", arguments.anchors, "; check the path"));
+    }
+    text << file.rdbuf();
+  }
+  return ledger::AnchorsIn(text.str());
+}
+
+Exit HeadCommand(const Arguments& arguments) {
   const auto database = OpenStore(OptionsOf(arguments));
   if (!database.ok()) return Fail(database.status());
-  const auto report = ledger::Verify(**database, ProgressOf(arguments));
+  const auto head = ledger::StoredHead(**database);
+  if (!head.ok()) return Fail(head.status());
+  if (head->sequence == 0) {
+    return Fail(absl::FailedPreconditionError("nothing is recorded yet, so there is no head"));
+  }
+  std::printf("%s %s\n", ledger::AnchorText(head->sequence, head->digest).c_str(),
+              time::FormatUtc(head->recorded_us).c_str());
+  return kDone;
+}
+
+Exit Verify(const Arguments& arguments) {
+  const auto anchors = AnchorsOf(arguments);
+  if (!anchors.ok()) return Fail(anchors.status());
+  const auto database = OpenStore(OptionsOf(arguments));
+  if (!database.ok()) return Fail(database.status());
+  const auto report = ledger::CheckWhole(**database, ProgressOf(arguments), *anchors);
   if (!report.ok()) return Fail(report.status());
+  for (const std::string& fault : report->engine_faults) {
+    std::printf("DAMAGED: %s\n", fault.c_str());
+  }
   if (report->first_broken_sequence != 0) {
     std::printf("BROKEN at entry %lld: %s\n", static_cast<long long>(report->first_broken_sequence),
                 report->broken.c_str());
@@ -222,13 +284,22 @@ Exit Verify(const Arguments& arguments) {
         "the ledger does not verify; stop writing to it and restore the last good backup: "
         "ferruled restore FROM --depot NEWFILE"));
   }
+  if (!report->engine_faults.empty()) {
+    return Fail(absl::DataLossError(
+        "the facts are whole, but the store is damaged; check the disk, stop writing and restore "
+        "the last good backup: ferruled restore FROM --depot NEWFILE"));
+  }
   if (!report->ok()) {
     return Fail(absl::DataLossError(
         "the facts are whole, some states are not what they give; run: ferruled rebuild"));
   }
-  std::printf("ok: %lld entries, %lld facts, %lld states\n",
-              static_cast<long long>(report->entries), static_cast<long long>(report->facts),
-              static_cast<long long>(report->states));
+  std::printf("ok: %lld entries, %lld facts, %lld states", static_cast<long long>(report->entries),
+              static_cast<long long>(report->facts), static_cast<long long>(report->states));
+  if (report->anchors > 0) {
+    std::printf(", %lld %s", static_cast<long long>(report->anchors),
+                report->anchors == 1 ? "anchor holds" : "anchors hold");
+  }
+  std::printf("\n");
   return kDone;
 }
 
@@ -315,14 +386,28 @@ int Run(int argc, char** argv) {
       ->add_option("--hl7", arguments.hl7_listen,
                    "Address of this machine for HL7 v2 messages over MLLP")
       ->type_name("HOST:PORT");
+  serve
+      ->add_option("--metrics", arguments.metrics_listen,
+                   "Address of this machine for figures in Prometheus' form, at /metrics")
+      ->type_name("HOST:PORT");
+  serve->add_option("--log", arguments.log_format, "How the log is written: text or json")
+      ->type_name("FORMAT")
+      ->capture_default_str();
   serve->add_flag("--create", arguments.create, "Make the depot when there is none");
   CLI::App* migrate =
       add("migrate", "Bring a depot to this release's schema, after a copy", &Migrate);
   migrate->add_flag("--backed-up", arguments.backed_up,
                     "A database was backed up with its own tool");
+  CLI::App* verify = add("verify", "Check every entry and every state against the facts", &Verify);
+  verify
+      ->add_option("--anchors", arguments.anchors,
+                   "Positions noted elsewhere that the ledger must still have: what ferruled head "
+                   "printed, log lines that hold it, or a backup's manifest; - reads them from "
+                   "standard input")
+      ->type_name("FILE");
+  add("head", "Print position and digest of the last entry, to be kept elsewhere", &HeadCommand);
   for (CLI::App* command :
-       {add("verify", "Check every entry and every state against the facts", &Verify),
-        add("rebuild", "Write every state anew from the facts", &Rebuild)}) {
+       {verify, add("rebuild", "Write every state anew from the facts", &Rebuild)}) {
     command->add_flag("--quiet", arguments.quiet, "Say only what came out");
   }
   add("backup", "Copy a depot file, also while it is served", &BackupCommand)

@@ -1,6 +1,5 @@
 #include "service/mllp_listener.h"
 
-#include <arpa/inet.h>
 #include <netinet/in.h>
 #include <netinet/tcp.h>
 #include <poll.h>
@@ -11,14 +10,13 @@
 #include <cerrno>
 #include <utility>
 
-#include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
 #include "core/exchange/hl7_text.h"
 #include "core/exchange/mllp.h"
 #include "core/exchange/news.h"
 #include "core/intake/answer.h"
 #include "core/intake/digest.h"
-#include "service/server.h"
+#include "service/loopback.h"
 
 namespace ferrule::service {
 namespace {
@@ -26,66 +24,6 @@ namespace {
 using exchange::Hl7Answer;
 
 constexpr size_t kReadBytes = 64 << 10;
-
-struct Address {
-  sockaddr_storage storage{};
-  socklen_t size = 0;
-};
-
-absl::StatusOr<Address> Resolve(const std::string& text) {
-  const auto wrong = [&](const char* why) {
-    return absl::InvalidArgumentError(
-        absl::StrCat("cannot take HL7 messages on \"", text, "\": ", why));
-  };
-  const size_t colon = text.rfind(':');
-  int port = 0;
-  if (colon == std::string::npos || !absl::SimpleAtoi(text.substr(colon + 1), &port) || port < 0 ||
-      port > 65535) {
-    return wrong("give host and port, for instance 127.0.0.1:2575");
-  }
-  if (!IsLoopback(text)) {
-    return wrong(
-        "only this machine may connect, because MLLP has no encryption; put a TLS proxy with "
-        "client "
-        "certificates before 127.0.0.1");
-  }
-  std::string host = text.substr(0, colon);
-  if (host == "localhost") host = "127.0.0.1";
-  Address address;
-  auto* v4 = reinterpret_cast<sockaddr_in*>(&address.storage);
-  auto* v6 = reinterpret_cast<sockaddr_in6*>(&address.storage);
-  if (inet_pton(AF_INET, host.c_str(), &v4->sin_addr) == 1) {
-    v4->sin_family = AF_INET;
-    v4->sin_port = htons(static_cast<uint16_t>(port));
-    address.size = sizeof(sockaddr_in);
-  } else if (host == "[::1]") {
-    v6->sin6_family = AF_INET6;
-    v6->sin6_port = htons(static_cast<uint16_t>(port));
-    v6->sin6_addr = in6addr_loopback;
-    address.size = sizeof(sockaddr_in6);
-  } else {
-    return wrong("give an address of this machine, for instance 127.0.0.1:2575");
-  }
-  return address;
-}
-
-int PortOf(int fd) {
-  sockaddr_storage storage{};
-  socklen_t size = sizeof storage;
-  getsockname(fd, reinterpret_cast<sockaddr*>(&storage), &size);
-  return storage.ss_family == AF_INET6 ? ntohs(reinterpret_cast<sockaddr_in6*>(&storage)->sin6_port)
-                                       : ntohs(reinterpret_cast<sockaddr_in*>(&storage)->sin_port);
-}
-
-bool SendAll(int fd, std::string_view bytes) {
-  while (!bytes.empty()) {
-    const ssize_t sent = send(fd, bytes.data(), bytes.size(), MSG_NOSIGNAL);
-    if (sent < 0 && errno == EINTR) continue;
-    if (sent <= 0) return false;
-    bytes.remove_prefix(static_cast<size_t>(sent));
-  }
-  return true;
-}
 
 // The answer to a message that never reached the intake.
 std::string Refusal(std::string_view bytes, v1::Trouble trouble, bool accept, int64_t now_us) {
@@ -109,14 +47,13 @@ absl::StatusOr<std::unique_ptr<MllpListener>> MllpListener::Start(intake::Intake
 }
 
 absl::Status MllpListener::Listen() {
-  absl::StatusOr<Address> address = Resolve(options_.listen);
+  const auto address = ParseLoopback(
+      options_.listen, "take HL7 messages",
+      "only this machine may connect, because MLLP has no encryption; put a TLS proxy with client "
+      "certificates before 127.0.0.1");
   if (!address.ok()) return address.status();
-  fd_ = socket(address->storage.ss_family, SOCK_STREAM | SOCK_CLOEXEC, 0);
-  const int yes = 1;
-  setsockopt(fd_, SOL_SOCKET, SO_REUSEADDR, &yes, sizeof yes);
-  if (fd_ < 0 ||
-      bind(fd_, reinterpret_cast<const sockaddr*>(&address->storage), address->size) != 0 ||
-      listen(fd_, 16) != 0 || pipe(wake_) != 0) {
+  fd_ = ListenOn(*address, 16);
+  if (fd_ < 0 || pipe(wake_) != 0) {
     return absl::UnavailableError(
         absl::StrCat("cannot take HL7 messages on ", options_.listen,
                      ": in use by another program or not to be had; choose another with --hl7"));

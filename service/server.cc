@@ -103,6 +103,7 @@ Server::Server(ServerOptions options)
   shared_.to_grpc = options_.to_grpc;
   shared_.log = options_.log;
   shared_.pool = &pool_;
+  shared_.metrics = options_.metrics;
 }
 
 Server::~Server() { Shutdown(absl::ZeroDuration()); }

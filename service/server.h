@@ -33,6 +33,7 @@ struct ServerOptions {
   std::function<grpc::Status(const absl::Status&)> to_grpc;
   // Takes incidents; standard error when not given.
   std::function<void(const std::string&)> log;
+  Metrics* metrics = nullptr;  // counts calls when given; must outlive the server
 };
 
 // Whether a listen address reaches this machine alone.

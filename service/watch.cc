@@ -66,6 +66,18 @@ absl::StatusOr<FeedPage> ReadPage(ledger::Ledger& ledger, int64_t after) {
   return page;
 }
 
+// Whether the ledger has an entry at that position, asked of the store: what other processes
+// recorded a moment ago may not have come to this one's notice.
+absl::StatusOr<bool> Has(ledger::Ledger& ledger, int64_t sequence) {
+  bool found = false;
+  const absl::Status status = ledger.Read(sequence - 1, "", [&](const ledger::Recorded& entry) {
+    found = entry.sequence == sequence;
+    return false;
+  });
+  if (!status.ok()) return status;
+  return found;
+}
+
 }  // namespace
 
 // One feed. It reads the next page on a worker, sends it, and only then reads on: a slow reader
@@ -151,8 +163,12 @@ absl::StatusOr<std::unique_ptr<Stream>> WatchHub::Open(StreamCall& call,
                                 "is negative; give the last position seen, or 0 for the beginning");
   }
   const int64_t head = ledger_.head().sequence;
-  if (after > head) return errors::SequenceBeyondHead(after, head);
-  Committed(head);
+  if (after > head) {
+    const absl::StatusOr<bool> has = Has(ledger_, after);
+    if (!has.ok()) return has.status();
+    if (!*has) return errors::SequenceBeyondHead(after, head);
+  }
+  Committed(std::max(head, after));
   if (++open_ > kMaxWatches) {
     --open_;
     return errors::TooManyWatches();

@@ -7,6 +7,7 @@
 #include "core/board/bench_policy.h"
 #include "core/board/bench_queries.h"
 #include "core/board/unit_facts.h"
+#include "core/depot/known.h"
 #include "core/fact/subject.h"
 #include "core/fact/validate.h"
 #include "core/fold/fold.h"
@@ -190,10 +191,12 @@ absl::StatusOr<v1::AssessReturnResponse> AssessReturn(ledger::Ledger& ledger,
   for (const fact::Violation& violation : fact::Validate(entry)) {
     return absl::InvalidArgumentError(absl::StrCat(violation.field, " ", violation.description));
   }
+  const auto book = ledger.Book();
+  absl::Status known = depot::KnowPlace(book->At(at_us), request.seen().place());
+  if (!known.ok()) return known;
   const std::string name = fact::SubjectName(fact::SubjectKind::kUnit, request.seen().unit());
   const auto before = ledger.Get(name);
   if (!before.ok()) return before.status();
-  const auto book = ledger.Book();
   v1::SubjectState after = **before;
   after.clear_questions();
   after.clear_overrides();
@@ -218,10 +221,7 @@ absl::StatusOr<v1::ReportStraysResponse> ReportStrays(ledger::Ledger& ledger,
                                                       int64_t now_us) {
   const auto book = ledger.Book();
   const depot::Rules& rules = book->At(now_us);
-  if (!request.branch().empty() && rules.FindBranch(request.branch()) == nullptr) {
-    return absl::NotFoundError(absl::StrCat("there is no branch ", request.branch(),
-                                            "; ferrule settings show lists the branches"));
-  }
+  if (absl::Status known = depot::KnowBranch(rules, request.branch()); !known.ok()) return known;
   std::vector<v1::SubjectState> units;
   std::vector<v1::Finding> questions;
   bool readable = true;

@@ -38,8 +38,6 @@ class Today {
   absl::flat_hash_map<std::string, int64_t> days_;
 };
 
-std::string BareId(std::string_view name) { return std::string(name.substr(name.find('/') + 1)); }
-
 bool LongestFirst(const v1::DueRow& a, const v1::DueRow& b) {
   return std::forward_as_tuple(a.branch(), b.overdue_days(), a.order()) <
          std::forward_as_tuple(b.branch(), a.overdue_days(), b.order());
@@ -86,7 +84,7 @@ absl::StatusOr<v1::ReportDueResponse> ReportDue(ledger::Ledger& ledger,
   if (known_then) {
     status = ledger.EachKnownAt(at_us, [&](const v1::SubjectState& state, const fold::Columns& c) {
       if (!c.due_day.has_value()) return;
-      add(c.branch, BareId(state.name()), c.partner, c.device_class, *c.due_day, c.due_basis,
+      add(c.branch, fact::BareId(state.name()), c.partner, c.device_class, *c.due_day, c.due_basis,
           c.failed_pickups);
     });
   } else {

@@ -4,6 +4,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "core/board/queries.h"
+#include "core/fact/subject.h"
 #include "core/finding/catalog.h"
 #include "core/fold/zone.h"
 #include "core/time/civil.h"
@@ -14,8 +15,6 @@ namespace {
 using store::Value;
 
 constexpr int kMostRows = 1'000;
-
-std::string BareId(std::string_view name) { return std::string(name.substr(name.find('/') + 1)); }
 
 void PutDay(const store::Row& row, int column, google::type::Date* date) {
   *date = time::FromDay(time::DayFromNumber(row.Int(column)));
@@ -56,7 +55,7 @@ absl::StatusOr<v1::ListUnitsResponse> ListUnits(ledger::Ledger& ledger,
       }
       last = std::string(row.Bytes(0));
       v1::UnitRow* unit = response.add_units();
-      unit->set_unit(BareId(last));
+      unit->set_unit(fact::BareId(last));
       unit->set_model(std::string(row.Bytes(1)));
       unit->set_branch(std::string(row.Bytes(2)));
       unit->set_custody(static_cast<v1::Custody>(row.Int(3)));
@@ -89,7 +88,7 @@ absl::StatusOr<v1::ListOrdersResponse> ListOrders(ledger::Ledger& ledger,
       }
       last = std::string(row.Bytes(0));
       v1::OrderRow* order = response.add_orders();
-      order->set_order(BareId(last));
+      order->set_order(fact::BareId(last));
       order->set_branch(std::string(row.Bytes(1)));
       order->set_device_class(std::string(row.Bytes(2)));
       order->set_status(static_cast<v1::OrderStatus>(row.Int(3)));

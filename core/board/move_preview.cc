@@ -218,7 +218,7 @@ class Preview {
       const Date& needed =
           changed_.has_needed_date() ? changed_.needed_date() : changed_.surgery_date();
       wish.from = Number(needed);
-      wish.through = wish.from + days - 1 + view_.SlackDays(days);
+      wish.through = wish.from + days - 1 + view_.SlackDays(wish.from, days);
     }
     if (wish.from < view_.today()) {
       response_.add_notes("the new day lies in the past; check it");

@@ -125,7 +125,7 @@ class Answer {
         pool_(view.PoolFor(&asked.details, OrderId())),
         verdicts_(VerdictsOf(view.rules())) {
     wish_.from = asked.day;
-    wish_.through = asked.day + asked.days - 1 + view.SlackDays(asked.days);
+    wish_.through = asked.day + asked.days - 1 + view.SlackDays(asked.day, asked.days);
     wish_.count = asked.count;
     if (asked.order != nullptr) wish_.rank = view.RankOf(OrderId());
     placing_ = pool_.Place(wish_);

@@ -59,6 +59,14 @@ int64_t AskedUs(const v1::OrderState& order) {
   return time::ToMicros(order.taken().time());
 }
 
+// Days after the last one of use until the unit is counted on again.
+int64_t SlackIn(const std::vector<double>& again, int days) {
+  for (int64_t slack = 0; slack < kMostSlack; ++slack) {
+    if (again[static_cast<size_t>(days + slack)] >= kCountedOnAgain) return slack;
+  }
+  return kMostSlack;
+}
+
 }  // namespace
 
 int64_t Horizon(const depot::Rules& rules) {
@@ -128,7 +136,7 @@ int PoolView::FindUnit(std::string_view unit) const {
 const std::vector<double>& PoolView::OddsWhenLate(int64_t late, bool agreed) {
   std::vector<double>& ready = by_lateness_[{late, agreed}];
   if (ready.empty()) {
-    ready = law_->ReadyAfterRental(late, agreed, Horizon(rules()) + kBeyond);
+    ready = law_->ReadyAfterRental(today_, late, agreed, Horizon(rules()) + kBeyond);
     ready.insert(ready.begin(), 0);
   }
   return ready;
@@ -144,6 +152,18 @@ std::vector<double> PoolView::RentedOdds(const v1::OrderState* order, std::strin
   return OddsWhenLate(lateness.late, lateness.agreed);
 }
 
+// A unit that came back and is not ready: on its way to the house, or in it.
+std::vector<double> PoolView::HouseOdds(const v1::UnitState& unit, int64_t since) const {
+  const v1::Place* place = rules().FindPlace(unit.place());
+  const bool on_the_way = place != nullptr && place->kind() == v1::PLACE_KIND_VAN_DIRTY;
+  const promise::TurnLaw& turn = law_->turn();
+  std::vector<double> ready = {0};
+  for (int64_t day = today_; day <= today_ + Horizon(rules()) + kBeyond; ++day) {
+    ready.push_back(on_the_way ? turn.FromVan(today_, day) : turn.FromHouse(since, today_, day));
+  }
+  return ready;
+}
+
 // Days that are promised to others are claims here, and no reason why it is not ready.
 bool PoolView::IsReady(const v1::SubjectState& state, const unit::ReadyQuery& query) const {
   const std::vector<v1::Finding> why = unit::Assess(state, *book_, query);
@@ -157,7 +177,6 @@ void PoolView::AddUnit(ledger::StatePtr state) {
   if (!Lent(unit)) return;
   Unit row{state, "", ""};
   std::vector<double> ready;
-  const int64_t horizon = Horizon(rules()) + kBeyond;
   unit::ReadyQuery query;
   query.at_us = at_us_;
   if (unit.commitment() == v1::COMMITMENT_HELD) query.order = unit.order();
@@ -177,28 +196,22 @@ void PoolView::AddUnit(ledger::StatePtr state) {
     const int64_t since = time::DayNumber(time::LocalDay(
         time::ToMicros(unit.has_returned() ? unit.returned().time() : unit.received().time()),
         zone()));
-    const int64_t age = std::max<int64_t>(0, today_ - since);
     row.standing = absl::StrCat("in the house since ", DayWords(since), ", not ready yet");
-    ready.push_back(0);
-    for (int64_t ahead = 0; ahead <= horizon; ++ahead)
-      ready.push_back(law_->ReadyWithin(age, ahead));
+    ready = HouseOdds(unit, std::min(since, today_));
   }
   units_.push_back(std::move(row));
   ready_.push_back(std::move(ready));
 }
 
-std::vector<double> PoolView::Again(int days) const {
-  std::vector<double> again = law_->ReadyAfterRental(1 - days, false, days + kMostSlack + kBeyond);
+std::vector<double> PoolView::Again(int64_t from, int days) const {
+  std::vector<double> again =
+      law_->ReadyAfterRental(from, 1 - days, false, days + kMostSlack + kBeyond);
   again.insert(again.begin(), 0);
   return again;
 }
 
-int64_t PoolView::SlackDays(int days) const {
-  const std::vector<double> again = Again(days);
-  for (int64_t slack = 0; slack < kMostSlack; ++slack) {
-    if (again[static_cast<size_t>(days + slack)] >= kCountedOnAgain) return slack;
-  }
-  return kMostSlack;
+int64_t PoolView::SlackDays(int64_t from, int days) const {
+  return SlackIn(Again(from, days), days);
 }
 
 promise::Claim PoolView::PromiseClaim(const v1::StandingPromise& promise, int unit) const {
@@ -212,15 +225,19 @@ promise::Claim PoolView::PromiseClaim(const v1::StandingPromise& promise, int un
 }
 
 void PoolView::AddClaims() {
-  // One length of need is looked up once: most orders share a few.
-  std::map<int, std::pair<int64_t, std::vector<double>>> by_days;
-  const auto after = [&](int days) -> const std::pair<int64_t, std::vector<double>>& {
-    const auto [it, is_new] = by_days.try_emplace(days);
-    if (is_new) it->second = {SlackDays(days), Again(days)};
+  // One length of need from one day on is looked up once: many orders share it.
+  using After = std::pair<int64_t, std::vector<double>>;
+  std::map<std::pair<int64_t, int>, After> by_days;
+  const auto after = [&](int64_t from, int days) -> const After& {
+    const auto [it, is_new] = by_days.try_emplace({from, days});
+    if (is_new) {
+      it->second.second = Again(from, days);
+      it->second.first = SlackIn(it->second.second, days);
+    }
     return it->second;
   };
   const auto add = [&](Order& order, promise::Claim claim) {
-    claim.again = after(DaysOf(order.state->order().details())).second;
+    claim.again = after(claim.from, DaysOf(order.state->order().details())).second;
     order.claim = static_cast<int>(claims_.size());
     claims_.push_back(std::move(claim));
   };
@@ -252,7 +269,8 @@ void PoolView::AddClaims() {
     } else {
       continue;
     }
-    claim.through = std::max(needed.value_or(today_), today_) + days - 1 + after(days).first;
+    const int64_t from = std::max(needed.value_or(today_), today_);
+    claim.through = from + days - 1 + after(from, days).first;
     add(row, std::move(claim));
   }
   for (const Unit& unit : units_) {

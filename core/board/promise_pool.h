@@ -50,10 +50,12 @@ class PoolView {
   promise::Pool PoolFor(const v1::OrderDetails* details, std::string_view order) const;
   // The order's place among the claims; after all others when it has none.
   int64_t RankOf(std::string_view order) const;
-  // Days after the last day of use until a unit is counted on again.
-  int64_t SlackDays(int days) const;
-  // Chances of being ready again by day, counted from the first day of a rental of so many days.
-  std::vector<double> Again(int days) const;
+  // Days after the last day of use of a rental that begins on day `from` until its unit is counted
+  // on again.
+  int64_t SlackDays(int64_t from, int days) const;
+  // Chances of being ready again by day, counted from the first day, `from`, of a rental of so many
+  // days.
+  std::vector<double> Again(int64_t from, int days) const;
 
   const std::string& branch() const { return branch_; }
   int64_t today() const { return today_; }
@@ -82,6 +84,7 @@ class PoolView {
   void AddOrder(ledger::StatePtr state);
   void AddClaims();
   void RankClaims();
+  std::vector<double> HouseOdds(const v1::UnitState& unit, int64_t since) const;
   std::vector<double> RentedOdds(const v1::OrderState* order, std::string* standing);
   const std::vector<double>& OddsWhenLate(int64_t late, bool agreed);
   const Order* FindOrder(std::string_view order) const;

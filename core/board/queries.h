@@ -69,15 +69,18 @@ inline constexpr store::Sql kPoolMembers{
     "SELECT name, kind, branch, device_class, custody, status FROM states "
     "WHERE kind = 1 OR kind = 4"};
 
-// The latest orders of a class, and all its units, for the law of returns.
+// The latest orders of a class, for the law of returns.
 inline constexpr store::Sql kLatestRentals{
     "latest_rentals",
-    "SELECT state FROM states WHERE kind = 4 AND device_class = $1 AND status IN (3, 4) "
+    "SELECT state, id FROM states WHERE kind = 4 AND device_class = $1 AND status IN (3, 4) "
     "ORDER BY id DESC LIMIT $2"};
-inline constexpr store::Sql kUnitsOfClass{
-    "units_of_class",
-    "SELECT state FROM states WHERE kind = 1 AND device_class = $1 AND custody IN (1, 2) "
-    "ORDER BY id DESC LIMIT $2"};
+// Who had the units of a class since an instant, unit by unit. Kind 1 is SPAN_KIND_CUSTODY.
+inline constexpr store::Sql kCustodyOfClass{
+    "custody_of_class",
+    "SELECT i.subject_id, i.from_us, i.to_us, i.holder FROM states s "
+    "JOIN intervals i ON i.subject_id = s.id "
+    "WHERE s.kind = 1 AND s.device_class = $1 AND i.kind = 1 AND i.from_us >= $2 "
+    "ORDER BY i.subject_id, i.from_us LIMIT $3"};
 
 // Orders of a branch that are not over: open, held, on rent.
 inline constexpr store::Sql kOrdersOfBranch{

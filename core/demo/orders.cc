@@ -176,6 +176,7 @@ void Simulation::FillDetails(Order& o, v1::OrderDetails* details) {
   SetDate(o.discharge_day, details->mutable_discharge_date());
   SetDate(o.discharge_day, details->mutable_needed_date());
   details->set_length_of_need_days(o.need_days);
+  details->set_payer(std::string(PayerOf(o.has_cover_end, o.has_authorisation)));
   SetMotion(o, 0, details->mutable_motion());
   if (!o.lacks_signature) SetDate(o.taken_day, details->mutable_signed_date());
   SetPayerDates(o, details);

@@ -81,6 +81,7 @@ void Simulation::HandOver(uint32_t order) {
              no_kit ? v1::REASON_KIT_MISSING : v1::REASON_SIGNATURE_MISSING, o.branch,
              way.arrives_us);
   }
+  AddFirstUse(o, &entry);
   u.read_us = now_us_;
   u.stand = Stand::kHome;
   u.use_hours = std::min(random_.Real(rates::kUseHoursLeast, rates::kUseHoursMost),
@@ -101,6 +102,16 @@ void Simulation::HandOver(uint32_t order) {
     Send(std::move(check), {v1::ENTRY_MODE_OBSERVED, way.arrives_us - 2 * kHour});
   }
   PlanRental(order);
+}
+
+// What payers ask for beside the hand-over: the patient is at home, and uses the device.
+void Simulation::AddFirstUse(const Order& o, v1::Entry* entry) const {
+  v1::PatientStayNoted* stay = Add(entry, now_us_)->mutable_patient_stay_noted();
+  stay->set_order(OrderId(o));
+  stay->set_stay(v1::STAY_HOME);
+  v1::UseNoted* use = Add(entry, now_us_)->mutable_use_noted();
+  use->set_order(OrderId(o));
+  use->set_change(v1::USE_CHANGE_STARTED);
 }
 
 // Brings the meter up to date with use at home. A meter that passes its width is recorded as

@@ -4,6 +4,7 @@
 #include <array>
 #include <initializer_list>
 #include <optional>
+#include <utility>
 
 #include "absl/strings/ascii.h"
 #include "absl/strings/str_cat.h"
@@ -179,6 +180,10 @@ void AddModels(v1::Settings* settings) {
            settings);
 }
 
+constexpr std::string_view kFederal = "synthetic-federal";
+constexpr std::string_view kPlan = "synthetic-plan";
+constexpr std::string_view kPatientPays = "patient";
+
 void AddProduct(const char* id, int64_t contact_time_s, v1::Settings* settings) {
   v1::CleaningProduct* product = settings->add_cleaning_products();
   product->set_id(id);
@@ -276,6 +281,27 @@ void AddPromises(v1::Settings* settings) {
   settings->mutable_usage_policy()->set_source("invented for the synthetic depot");
 }
 
+// Calls, and what follows a pick-up that failed.
+void AddContacts(v1::Settings* settings) {
+  v1::ContactPolicy* policy = settings->mutable_contact_policy();
+  policy->set_follow_up_days(1);
+  policy->set_before_due_days(1);
+  policy->set_cover_ends_days(5);
+  policy->set_confirm_surgery_days(3);
+  constexpr std::pair<const char*, int> kLadder[] = {
+      {"ring and agree another day", 1},
+      {"ring the contact person and the prescriber", 2},
+      {"send a letter", 4},
+      {"send a certified letter with the value of the device", 7},
+      {"decide about the device as missing", 14}};
+  for (const auto& [action, days] : kLadder) {
+    v1::LadderStep* step = policy->add_ladder();
+    step->set_action(action);
+    step->set_within_days(days);
+  }
+  policy->set_source(std::string(kChosen));
+}
+
 // Money, and the ways between branches, all chosen freely.
 void AddPlanning(v1::Settings* settings) {
   struct Money {
@@ -313,7 +339,69 @@ void AddPlanning(v1::Settings* settings) {
   }
 }
 
+v1::CoverRule* AddPayer(std::string_view id, const char* name, int64_t amount_minor,
+                        v1::Settings* settings) {
+  v1::PayerTerms* payer = settings->add_payer_terms();
+  payer->set_id(std::string(id));
+  payer->set_display_name(name);
+  v1::CoverRule* rule = payer->add_rules();
+  rule->set_amount_minor(amount_minor);
+  rule->set_billing_unit(v1::BILLING_UNIT_DAY);
+  return rule;
+}
+
+void AddReading(const char* id, v1::CoverAnchor anchor, int day_number, int length_days,
+                const char* source, v1::CoverRule* rule) {
+  v1::CoverReading* reading = rule->add_readings();
+  reading->set_id(id);
+  reading->set_anchor(anchor);
+  reading->set_anchor_day_number(day_number);
+  reading->set_length_days(length_days);
+  reading->set_source(source);
+}
+
+// Three payers: one of three weeks after a knee replacement, counted in the three ways in which
+// that is published, and two that pay every day. The daily amounts are chosen freely. The start
+// window of two days is left out: this depot's patients begin when they come home, often later.
+void AddPayers(v1::Settings* settings) {
+  v1::CoverRule* federal = AddPayer(
+      kFederal, "Synthetic programme, three weeks after a knee replacement", 2'400, settings);
+  federal->add_device_classes("knee");
+  federal->set_home_only(true);
+  federal->set_away_days(v1::AWAY_DAYS_NOT_PAID);
+  federal->set_early_delivery_days(2);
+  federal->set_billing_code("E0935");
+  federal->add_modifiers("RR");
+  federal->set_left_modifier("LT");
+  federal->set_right_modifier("RT");
+  for (const v1::BillingNeed need :
+       {v1::BILLING_NEED_PROCEDURE, v1::BILLING_NEED_SURGERY_DATE,
+        v1::BILLING_NEED_APPLICATION_DATE, v1::BILLING_NEED_DISCHARGE_DATE,
+        v1::BILLING_NEED_WRITTEN_ORDER, v1::BILLING_NEED_DELIVERY_SIGNATURE}) {
+    federal->add_needs(need);
+  }
+  federal->set_source("NCD 280.1 as quoted on 2022-07-08; amounts chosen freely");
+  AddReading("surgery-is-day-0", v1::COVER_ANCHOR_SURGERY, 0, 21,
+             "a contractor's worked example of 2009", federal);
+  AddReading("surgery-is-day-1", v1::COVER_ANCHOR_SURGERY, 1, 21,
+             "a contractor's page of 2019-05-20", federal);
+  AddReading("discharge-is-day-1", v1::COVER_ANCHOR_DISCHARGE, 1, 21,
+             "Pub. 100-04 ch. 20 s. 30.2.1 as quoted on 2022-07-08", federal);
+  const char* chosen = "chosen freely for the synthetic depot";
+  v1::CoverRule* plan = AddPayer(kPlan, "Synthetic plan, every day", 2'900, settings);
+  plan->set_source(chosen);
+  AddReading("every-day", v1::COVER_ANCHOR_HAND_OVER, 0, 0, chosen, plan);
+  v1::CoverRule* patient = AddPayer(kPatientPays, "The patient pays", 3'200, settings);
+  patient->set_source(chosen);
+  AddReading("every-day", v1::COVER_ANCHOR_HAND_OVER, 0, 0, chosen, patient);
+}
+
 }  // namespace
+
+std::string_view PayerOf(bool has_cover_end, bool has_authorisation) {
+  if (has_cover_end) return kFederal;
+  return has_authorisation ? kPlan : kPatientPays;
+}
 
 int BranchCount(int units) { return std::clamp(units / 250, 4, 36); }
 
@@ -341,6 +429,8 @@ v1::Settings MakeSettings(int branch_count, Edition edition) {
   settings.mutable_due_policy()->add_else_earliest(v1::DUE_BASIS_PRESCRIPTION_END);
   settings.mutable_due_policy()->add_else_earliest(v1::DUE_BASIS_AUTHORISATION_END);
   settings.mutable_due_policy()->add_else_earliest(v1::DUE_BASIS_COVER_END);
+  AddContacts(&settings);
+  AddPayers(&settings);
   AddPromises(&settings);
   AddPlanning(&settings);
   return settings;

@@ -45,6 +45,10 @@ struct ClassTraits {
 };
 std::span<const ClassTraits> AllClasses();
 
+// Who pays for an order: the federal programme for knees whose cover ends after three weeks, else a
+// plan that pays for authorised rentals, else the patient.
+std::string_view PayerOf(bool has_cover_end, bool has_authorisation);
+
 // What the simulator knows of a model beyond the settings.
 struct ModelTraits {
   std::string_view id;

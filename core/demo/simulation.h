@@ -102,6 +102,7 @@ class Simulation {
   void ReturnBeforePickup(uint32_t order, v1::Entry pickup);
   v1::OrderDetails* AddChange(const Order& order, v1::Entry* entry) const;
   void PlanPickup(uint32_t order, int day);
+  void AddFirstUse(const Order& order, v1::Entry* entry) const;
   void ReadMeter(uint32_t unit, int64_t at_us, v1::Entry* entry);
 
   // --- turnaround.cc: from the dock to the shelf ------------------------------------------------

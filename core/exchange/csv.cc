@@ -18,6 +18,12 @@ std::string QuoteCsv(std::string_view text, char delimiter) {
   return out;
 }
 
+std::string_view WithoutMark(std::string_view table) {
+  constexpr std::string_view kMark = "\xEF\xBB\xBF";
+  if (table.starts_with(kMark)) table.remove_prefix(kMark.size());
+  return table;
+}
+
 void CsvReader::Bad(std::string why) {
   if (record_.wrong.empty()) record_.wrong = std::move(why);
 }
@@ -55,9 +61,9 @@ void CsvReader::Take(char c, std::vector<CsvRecord>*) {
       return;
     case State::kPlain:
       if (c == delimiter_) return EndField();
-      if (c == '"') {
-        Bad("a quote stands inside of a field that does not begin with one: put the whole field in "
-            "quotes and double the inner one");
+      if (c == '"' && Strip(field_).empty()) {
+        Bad("a quote stands after blanks at the beginning of a field: take the blanks away, or put "
+            "them inside of the quotes");
       }
       return Put(c);
     case State::kQuoted:

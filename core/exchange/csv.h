@@ -1,6 +1,8 @@
-// Tables of text by RFC 4180, read in pieces: records and where each begins. Beyond the RFC: lines
-// may end with LF alone, and the delimiter may be another character. A quote in an unquoted field,
-// or text after a closing quote, makes the record bad, and reading goes on with the next line.
+// Tables of text by RFC 4180, read in pieces: records and where each begins. Its section 3 asks to
+// be liberal in what is accepted, so beyond its rules lines may end with LF alone, the delimiter
+// may be another character, and a quote inside of an unquoted field stands for itself (6" strap),
+// for that can be read in one way only. Blanks before a quote, or text after a closing one, can be
+// read in two: the record is bad, and reading goes on with the next line.
 #pragma once
 
 #include <cstdint>
@@ -21,6 +23,9 @@ struct CsvRecord {
 
 // One field as it stands in a file: quoted when it must be.
 std::string QuoteCsv(std::string_view text, char delimiter = ',');
+
+// A table without the mark that says it is UTF-8, which spreadsheets put before the header.
+std::string_view WithoutMark(std::string_view table);
 
 class CsvReader {
  public:

@@ -39,7 +39,7 @@ Hl7Field ParseField(std::string_view text, const Delimiters& d) {
 Hl7Field Literal(std::string_view text) { return {{{std::string(text)}}}; }
 
 absl::StatusOr<Delimiters> ReadDelimiters(std::string_view bytes) {
-  if (!Begins(bytes, "MSH") || bytes.size() < 8) {
+  if (!Begins(bytes, "MSH") || bytes.size() < 4) {
     return absl::InvalidArgumentError(
         "the message does not begin with an MSH segment: send MSH first, with its delimiters");
   }
@@ -157,7 +157,9 @@ std::string_view Hl7Segment::Get(size_t field, size_t component, size_t repetiti
   if (repetition == 0 || repetition > f.size()) return "";
   const Hl7Repetition& r = f[repetition - 1];
   if (component == 0 || component > r.size() || r[component - 1].empty()) return "";
-  return r[component - 1][0];
+  std::string_view text = r[component - 1][0];
+  while (!text.empty() && text.back() == ' ') text.remove_suffix(1);
+  return text;
 }
 
 void Hl7Segment::Set(size_t field, std::string_view text, size_t component) {

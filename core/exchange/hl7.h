@@ -44,7 +44,9 @@ class Hl7Segment {
   // Field n counts from 1 as the standard does: MSH-1 is the separator itself.
   const Hl7Field& Field(size_t n) const;
   // The text of a component of a repetition, all from 1; empty when it is not there. Subcomponents
-  // after the first are dropped.
+  // after the first are dropped, and so are blanks at the end: they are optional in a string, so
+  // that a number sent with and without them is one number (HL7 v2.5.1 chapter 2A, ST; from
+  // memory).
   std::string_view Get(size_t field, size_t component = 1, size_t repetition = 1) const;
   size_t Repetitions(size_t field) const { return Field(field).size(); }
   bool Empty(size_t field) const { return Get(field).empty() && Field(field).size() < 2; }

@@ -1,5 +1,6 @@
 #include "core/exchange/news.h"
 
+#include <algorithm>
 #include <cctype>
 #include <cmath>
 #include <numbers>
@@ -164,13 +165,15 @@ class ItemPutter {
   std::vector<v1::Trouble>* troubles_;
 };
 
-bool Digits(std::string_view text, int* value) {
-  if (text.empty()) return false;
-  *value = 0;
-  for (const char c : text) {
-    if (c < '0' || c > '9') return false;
-    *value = *value * 10 + (c - '0');
-  }
+bool AreDigits(std::string_view text) {
+  return !text.empty() && std::all_of(text.begin(), text.end(), IsDigit);
+}
+
+// The number that at most four digits make.
+bool ShortNumber(std::string_view digits, int* value) {
+  int64_t number = 0;
+  if (!ParseDigits(digits, &number)) return false;
+  *value = static_cast<int>(number);
   return true;
 }
 
@@ -228,8 +231,8 @@ bool ParseHl7Day(std::string_view text, google::type::Date* day) {
   int year = 0;
   int month = 0;
   int number = 0;
-  if (text.size() < 8 || !Digits(text.substr(0, 4), &year) || !Digits(text.substr(4, 2), &month) ||
-      !Digits(text.substr(6, 2), &number)) {
+  if (text.size() < 8 || !ShortNumber(text.substr(0, 4), &year) ||
+      !ShortNumber(text.substr(4, 2), &month) || !ShortNumber(text.substr(6, 2), &number)) {
     return false;
   }
   day->set_year(year);
@@ -245,10 +248,9 @@ bool ParseHl7Time(std::string_view text, absl::TimeZone zone, int64_t* us) {
   if (!ParseHl7Day(local, &day)) return false;
   std::string iso = time::FormatDay(time::ToDay(day));
   if (local.size() != 8) {
-    int ignored = 0;
     const std::string_view whole = local.substr(0, local.find('.'));
     if (whole.size() != 10 && whole.size() != 12 && whole.size() != 14) return false;
-    if (!Digits(whole, &ignored) && !Digits(whole.substr(8), &ignored)) return false;
+    if (!AreDigits(whole.substr(8))) return false;
     iso += Cat("T", local.substr(8, 2), ":",
                whole.size() >= 12 ? std::string(local.substr(10, 2)) : "00", ":",
                whole.size() == 14 ? std::string(local.substr(12)) : "00");
@@ -257,8 +259,7 @@ bool ParseHl7Time(std::string_view text, absl::TimeZone zone, int64_t* us) {
   }
   if (sign != std::string_view::npos) {
     const std::string_view offset = text.substr(sign);
-    int ignored = 0;
-    if (offset.size() != 5 || !Digits(offset.substr(1), &ignored)) return false;
+    if (offset.size() != 5 || !AreDigits(offset.substr(1))) return false;
     iso += Cat(offset.substr(0, 3), ":", offset.substr(3));
   }
   const auto instant = time::ParseInstant(iso, zone);

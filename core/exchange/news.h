@@ -15,6 +15,9 @@
 
 namespace ferrule::exchange {
 
+// The largest message that is taken, in bytes.
+inline constexpr size_t kMostMessageBytes = 3 << 20;
+
 // What a message says about one order.
 struct OrderNews {
   enum class Control {

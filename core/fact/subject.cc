@@ -163,6 +163,11 @@ bool IsValidId(std::string_view id) {
                      [](char c) { return IsAlphanumeric(c) || c == '.' || c == '_' || c == '-'; });
 }
 
+std::string BareId(std::string_view name) {
+  // Behind npos + 1, which is 0, lies the whole of a name without a slash.
+  return std::string(name.substr(name.find('/') + 1));
+}
+
 absl::StatusOr<Subject> ParseSubjectName(std::string_view name) {
   for (const Collection& c : kCollections) {
     if (name.substr(0, c.prefix.size()) != c.prefix) continue;

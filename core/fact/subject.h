@@ -40,6 +40,10 @@ struct Subject {
 // Splits a full name; InvalidArgument says which form is right.
 absl::StatusOr<Subject> ParseSubjectName(std::string_view name);
 
+// The part of a full name behind the slash, "K-0417" of "units/K-0417"; what has no slash is an id
+// already.
+std::string BareId(std::string_view name);
+
 // Whether a bare id is well formed (proto/ferrule/v1/common.proto says how).
 inline constexpr size_t kMaxIdLength = 64;
 bool IsValidId(std::string_view id);

@@ -84,7 +84,7 @@ exchange::Reading ReadCsvMessage(const v1::SubmitMessageRequest& request,
     return out;
   }
   exchange::CsvReader reader(mapping->delimiter().empty() ? ',' : mapping->delimiter()[0]);
-  const auto records = reader.Feed(request.content(), true);
+  const auto records = reader.Feed(exchange::WithoutMark(request.content()), true);
   if (records.size() != 2 || !records[0].wrong.empty()) {
     out.troubles.push_back(TroubleAt(v1::TROUBLE_KIND_NOT_READABLE, "",
                                      "is not a header with one record below it",

@@ -56,13 +56,11 @@ absl::StatusOr<ImportPart> CutPart(const v1::ImportRowsRequest& request,
   absl::Status chosen = ChooseMapping(request, &part);
   if (!chosen.ok()) return chosen;
   const char delimiter = part.mapping.delimiter().empty() ? ',' : part.mapping.delimiter()[0];
-  auto header = exchange::CsvReader(delimiter).Feed(request.header(), true);
+  const auto header =
+      exchange::CsvReader(delimiter).Feed(exchange::WithoutMark(request.header()), true);
   if (header.size() != 1 || !header[0].wrong.empty()) {
     return absl::InvalidArgumentError("the header is not one line of column names");
   }
-  constexpr std::string_view kMark = "\xEF\xBB\xBF";  // of a file that says it is UTF-8
-  std::string& first = header[0].fields[0];
-  if (std::string_view(first).starts_with(kMark)) first.erase(0, kMark.size());
   part.layout = exchange::LayOut(request.kind(), part.mapping, header[0].fields);
   if (!part.layout.troubles.empty()) return HeaderError(part.layout);
   part.records = exchange::CsvReader(delimiter, request.first_line(), request.offset_bytes())

@@ -21,8 +21,7 @@
 
 namespace ferrule::intake {
 
-// The largest message that is taken, in bytes.
-inline constexpr size_t kMostMessageBytes = 3 << 20;
+using exchange::kMostMessageBytes;
 
 // One message with what is decided about it before anything is written.
 struct Evaluation {

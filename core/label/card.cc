@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "absl/status/status.h"
+#include "absl/strings/ascii.h"
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_split.h"
 
@@ -85,6 +86,18 @@ std::string_view Trimmed(std::string_view text) {
   const size_t first = text.find_first_not_of(kBlank);
   if (first == std::string_view::npos) return {};
   return text.substr(first, text.find_last_not_of(kBlank) - first + 1);
+}
+
+std::string CardMeant(std::string_view line) {
+  const std::vector<std::string> words = Words(line);
+  if (words.empty()) return "";
+  const std::string word = absl::AsciiStrToLower(words[0]);
+  if (word == "?") return "/help";
+  if (word == "quit" || word == "exit" || word == "q") return "/end";
+  for (const CardWord& card : Cards()) {
+    if (card.word == word) return "/" + word;
+  }
+  return "";
 }
 
 absl::StatusOr<StationLine> ParseStationLine(std::string_view text) {

@@ -51,6 +51,10 @@ inline constexpr size_t kLongestLine = 512;
 // few or too many words, a line that is no text or is too long.
 absl::StatusOr<StationLine> ParseStationLine(std::string_view line);
 
+// The card that somebody may have meant who typed its word without the "/", or "quit" or "?", as it
+// is to be typed; empty for anything else. For a line that was no name of anything.
+std::string CardMeant(std::string_view line);
+
 // Blanks, carriage returns and line feeds taken off both ends; separators stay.
 std::string_view Trimmed(std::string_view text);
 

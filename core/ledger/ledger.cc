@@ -8,6 +8,7 @@
 #include "absl/strings/str_cat.h"
 #include "core/fact/subject.h"
 #include "core/fold/fold.h"
+#include "core/ledger/chain_check.h"
 #include "core/ledger/history.h"
 #include "core/ledger/queries.h"
 #include "core/ledger/reader_pool.h"
@@ -63,6 +64,7 @@ class LedgerImpl : public Ledger {
     auto connection = database_->OpenWriter();
     if (!connection.ok()) return connection.status();
     absl::Status status = store::CheckSchema(**connection);
+    if (status.ok()) status = CheckTail(**connection);
     if (!status.ok()) return status;
     engine_ =
         absl::StrCat(std::string((*connection)->engine()), " ", (*connection)->engine_version());

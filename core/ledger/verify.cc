@@ -6,56 +6,20 @@
 
 #include "absl/strings/str_cat.h"
 #include "core/fold/columns.h"
-#include "core/ledger/chain.h"
+#include "core/ledger/chain_check.h"
 #include "core/ledger/group.h"
 #include "core/ledger/ledger.h"
 #include "core/ledger/queries.h"
 #include "core/ledger/refold.h"
 #include "core/ledger/span_rows.h"
+#include "core/ledger/whole.h"
+#include "core/store/integrity.h"
 #include "core/store/migrate.h"
 
 namespace ferrule::ledger {
 namespace {
 
 constexpr size_t kMostDiffering = 20;
-
-// Follows the chain row by row and remembers the first break.
-class ChainCheck {
- public:
-  absl::Status See(const RawEntry& entry) {
-    if (entry.sequence != sequence_ + 1) {
-      return Break(sequence_ + 1, absl::StrCat("entry ", sequence_ + 1, " is missing"));
-    }
-    if (ChainDigest(digest_, entry.bytes) != entry.digest) {
-      return Break(entry.sequence,
-                   "its bytes do not give its digest: it, or the digest, was "
-                   "changed after it was recorded");
-    }
-    v1::LedgerEntry parsed;
-    if (!parsed.ParseFromArray(entry.bytes.data(), static_cast<int>(entry.bytes.size())) ||
-        parsed.sequence() != entry.sequence) {
-      return Break(entry.sequence, "its bytes are no entry with that position");
-    }
-    if (entry.recorded_us < recorded_us_) {
-      return Break(entry.sequence, "it was recorded before the entry in front of it");
-    }
-    sequence_ = entry.sequence;
-    digest_ = std::string(entry.digest);
-    recorded_us_ = entry.recorded_us;
-    return absl::OkStatus();
-  }
-  absl::Status Break(int64_t sequence, std::string why) {
-    broken_sequence_ = sequence;
-    broken_ = std::move(why);
-    return absl::DataLossError(broken_);
-  }
-
-  int64_t sequence_ = 0;
-  std::string digest_;
-  int64_t recorded_us_ = INT64_MIN;
-  int64_t broken_sequence_ = 0;
-  std::string broken_;
-};
 
 fold::Columns ColumnsFromRow(const store::Row& row) {
   auto day = [&row](int column) {
@@ -152,38 +116,58 @@ absl::Status CompareStates(store::Connection& reader, const Refolder& refolder,
 
 }  // namespace
 
-absl::StatusOr<VerifyReport> Verify(store::Database& database,
-                                    const std::function<void(int64_t)>& progress) {
+absl::StatusOr<WholeReport> CheckWhole(store::Database& database,
+                                       const std::function<void(int64_t)>& progress,
+                                       std::span<const Anchor> anchors) {
   auto reader = database.OpenReader();
   if (!reader.ok()) return reader.status();
   absl::Status status = store::CheckSchema(**reader);
-  if (status.ok()) status = (*reader)->Begin(store::TransactionKind::kRead);
+  if (!status.ok()) return status;
+  absl::StatusOr<std::vector<std::string>> faults = store::EngineFaults(**reader);
+  if (!faults.ok()) return faults.status();
+  status = (*reader)->Begin(store::TransactionKind::kRead);
   if (!status.ok()) return status;
   absl::StatusOr<HeadRow> head = ReadHead(**reader);
   if (!head.ok()) return head.status();
 
-  VerifyReport report;
-  ChainCheck chain;
+  WholeReport report;
+  report.engine_faults = *std::move(faults);
+  report.anchors = static_cast<int64_t>(anchors.size());
+  ChainCheck chain(anchors);
   Refolder refolder;
   status = refolder.Run(
       **reader, INT64_MAX, [&chain](const RawEntry& entry) { return chain.See(entry); }, progress);
-  report.entries = chain.sequence_;
+  if (chain.broken_sequence() == 0 && status.ok()) chain.End(*head).IgnoreError();
+  report.entries = chain.sequence();
   report.facts = refolder.fact_count();
-  if (chain.broken_sequence_ == 0 && status.ok() &&
-      (head->sequence != chain.sequence_ || head->digest != chain.digest_)) {
-    chain
-        .Break(std::min(head->sequence, chain.sequence_) + 1,
-               absl::StrCat("the ledger's head says ", head->sequence,
-                            " entries, and the entries end at ", chain.sequence_))
-        .IgnoreError();
-  }
-  report.first_broken_sequence = chain.broken_sequence_;
-  report.broken = chain.broken_;
-  if (chain.broken_sequence_ != 0) return report;
+  report.first_broken_sequence = chain.broken_sequence();
+  report.broken = chain.broken();
+  if (chain.broken_sequence() != 0) return report;
   if (!status.ok()) return status;
   status = CompareStates(**reader, refolder, &report);
   if (!status.ok()) return status;
   return report;
+}
+
+absl::StatusOr<VerifyReport> Verify(store::Database& database,
+                                    const std::function<void(int64_t)>& progress) {
+  absl::StatusOr<WholeReport> report = CheckWhole(database, progress);
+  if (!report.ok()) return report.status();
+  if (!report->engine_faults.empty()) return absl::DataLossError(report->engine_faults.front());
+  return VerifyReport(*report);
+}
+
+absl::StatusOr<Head> StoredHead(store::Database& database) {
+  auto reader = database.OpenReader();
+  if (!reader.ok()) return reader.status();
+  if (absl::Status status = store::CheckSchema(**reader); !status.ok()) return status;
+  const absl::StatusOr<HeadRow> row = ReadHead(**reader);
+  if (!row.ok()) return row.status();
+  Head head;
+  head.sequence = row->sequence;
+  head.digest = row->digest;
+  head.recorded_us = row->recorded_us;
+  return head;
 }
 
 absl::StatusOr<int64_t> Rebuild(store::Database& database,

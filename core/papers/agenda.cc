@@ -8,6 +8,7 @@
 #include "absl/strings/str_cat.h"
 #include "core/fact/words.h"
 #include "core/order/due.h"
+#include "core/papers/ladder.h"
 #include "core/papers/sheets.h"
 #include "core/time/civil.h"
 
@@ -67,8 +68,11 @@ class Finder {
 
   void DuringRental() {
     const std::optional<absl::CivilDay> pickup = Day(order_.pickup_date());
-    const bool failed_since = FailedSinceAgreed();
-    if (failed_since) Ladder();
+    const std::optional<NextStep> next = NextStepOf(order_, policy_, zone_);
+    const bool failed_since = next.has_value();
+    if (next) {
+      Add(v1::AGENDA_KIND_LADDER, std::min(next->by.value_or(next->failed), day_), next->text);
+    }
     if (pickup && !failed_since) {
       if (*pickup <= day_) {
         Add(v1::AGENDA_KIND_PICKUP, *pickup, absl::StrCat("pick up ", order_.unit()));
@@ -106,30 +110,6 @@ class Finder {
                absl::StrCat(std::string(BasisWords(end.basis())), " on ", time::FormatDay(*last),
                             ", before the device is due"));
     }
-  }
-
-  bool FailedSinceAgreed() const {
-    if (!order_.has_pickup_failed()) return false;
-    return !order_.has_pickup_agreed() || time::ToMicros(order_.pickup_agreed().time()) <=
-                                              time::ToMicros(order_.pickup_failed().time());
-  }
-
-  void Ladder() {
-    const int failures = order_.failed_pickup_count();
-    const absl::CivilDay failed =
-        time::LocalDay(time::ToMicros(order_.pickup_failed().time()), zone_);
-    const std::string tried =
-        absl::StrCat(failures, failures == 1 ? " pick-up failed" : " pick-ups failed",
-                     ", the last ", time::FormatDay(failed));
-    if (policy_.ladder().empty()) {
-      Add(v1::AGENDA_KIND_LADDER, failed,
-          absl::StrCat(tried, "; the settings say no next step (contact_policy.ladder)"));
-      return;
-    }
-    const v1::LadderStep& step = policy_.ladder(std::min(failures, policy_.ladder_size()) - 1);
-    const absl::CivilDay by = failed + step.within_days();
-    Add(v1::AGENDA_KIND_LADDER, std::min(by, day_),
-        absl::StrCat(tried, "; next: ", step.action(), ", by ", time::FormatDay(by)));
   }
 
   // A call that is due from a day on, until somebody was reached on that day or later.

@@ -2,6 +2,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_replace.h"
+#include "core/time/civil.h"
 
 namespace ferrule::papers {
 namespace {
@@ -19,8 +20,10 @@ constexpr char kStyle[] =
     "table{border-collapse:collapse;width:100%;margin:1mm 0}"
     "th,td{border:0.2mm solid #444;padding:0.8mm 1.5mm;text-align:left;vertical-align:top}"
     "th{background:#eee}td:empty{min-width:20mm;height:5mm}"
-    "ul.b{list-style:none;padding:0;margin:1mm 0;columns:2}"
-    "ul.b li{padding-left:7mm;position:relative;margin:0.8mm 0;break-inside:avoid}"
+    "td.n{white-space:nowrap}tr{break-inside:avoid}"
+    "ul.b{list-style:none;padding:0;margin:1mm 0;display:grid;grid-template-columns:1fr 1fr;"
+    "gap:1.6mm 8mm}"
+    "ul.b li{padding-left:7mm;position:relative;break-inside:avoid}"
     "ul.b li:before{content:'';position:absolute;left:0;top:0.6mm;width:3.6mm;height:3.6mm;"
     "border:0.3mm solid #000}"
     ".c{border:0.6mm solid #000;padding:1.5mm 3mm;margin:2.5mm 0;break-inside:avoid}"
@@ -56,13 +59,15 @@ void Page::Fields(const std::vector<std::pair<std::string, std::string>>& fields
 
 void Page::Table(const std::vector<std::string>& head,
                  const std::vector<std::vector<std::string>>& rows) {
-  body_ += "<table><tr>";
+  body_ += "<table><thead><tr>";  // repeated on every page
   for (const std::string& cell : head) absl::StrAppend(&body_, "<th>", Escaped(cell), "</th>");
-  body_ += "</tr>\n";
+  body_ += "</tr></thead>\n";
   for (const std::vector<std::string>& row : rows) {
     body_ += "<tr>";
     for (size_t i = 0; i < head.size(); ++i) {
-      absl::StrAppend(&body_, "<td>", i < row.size() ? Escaped(row[i]) : "", "</td>");
+      const std::string cell = i < row.size() ? row[i] : "";
+      absl::StrAppend(&body_, time::ParseDay(cell).ok() ? "<td class=\"n\">" : "<td>",
+                      Escaped(cell), "</td>");
     }
     body_ += "</tr>\n";
   }

@@ -7,6 +7,7 @@
 #include "core/fact/words.h"
 #include "core/order/measures.h"
 #include "core/order/motion_plan.h"
+#include "core/papers/ladder.h"
 #include "core/time/civil.h"
 
 namespace ferrule::papers {
@@ -176,6 +177,14 @@ const char* KindWords(v1::AgendaKind kind) {
   }
 }
 
+// Whoever goes there knows how often it was in vain.
+void AddTried(const OrderPaper& paper, Page* page) {
+  const absl::TimeZone zone = paper.rules.ZoneOf(paper.order.details().branch());
+  const auto next = NextStepOf(paper.order, paper.rules.settings().contact_policy(), zone);
+  const std::string tried = next && next->by ? next->text : FailedPickups(paper.order, zone);
+  if (!tried.empty()) page->Caution({"Tried before", absl::StrCat(tried, ".")});
+}
+
 void AddNotRung(const v1::GetAgendaResponse& agenda, Page* page) {
   if (agenda.not_rung().empty()) return;
   std::vector<std::string> lines = {"Not to be rung:"};
@@ -209,6 +218,8 @@ Page DeliveryTicket(const OrderPaper& paper) {
   page.Heading("Papers given");
   page.Boxes({"Written instructions", "How to stop the device", "Telephone for day and night",
               "Rights and how to complain", "What is owed, if anything", "Warranty information"});
+  page.Caution(
+      {"Before it is used", kOrderRules, "Nobody uses it before it was set up and taught."});
   page.Caution({"Who may sign",
                 "The patient, or somebody for the patient whose relationship is written below. "
                 "Nobody who works for the depot or is paid by it signs for the patient. The day is "
@@ -252,6 +263,7 @@ Page PickupTicket(const OrderPaper& paper) {
   Page page("Pick-up ticket", Subtitle(paper));
   AddPatient(paper, true, &page);
   AddUnit(paper, &page);
+  AddTried(paper, &page);
   page.Heading("Counted at the door");
   std::vector<std::vector<std::string>> rows;
   for (const std::string& accessory : paper.order.accessories()) rows.push_back({accessory, "yes"});
@@ -303,6 +315,9 @@ Page Agenda(const v1::GetAgendaResponse& agenda, const std::string& branch_name)
   }
   page.Table({"What", "Order", "Unit", "Since", "To do", "Missing", "Done"}, rows);
   AddNotRung(agenda, &page);
+  page.Caution({"On the way", kOrderRules,
+                "Clean and soiled goods travel apart. What came back goes to nobody before it was "
+                "cleaned and inspected."});
   return page;
 }
 

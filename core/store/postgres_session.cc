@@ -198,10 +198,13 @@ absl::Status PgSession::Finish(std::string_view doing, bool by_row, PgResultFn o
   if (by_row) PQsetSingleRowMode(connection);
   if (!FlushWhileReading()) return Lost(doing);
   absl::Status status;
+  bool ended = false;  // the last result was the end of a command's
   for (size_t which = 0;;) {
     const PgResult result(PQgetResult(connection));
-    if (result == nullptr) {  // the end of one command's results
-      if (!alive()) return Lost(doing);
+    // A lost connection gives errors, or ends, without end: the mark that all was done never comes.
+    if (!alive() || (result == nullptr && ended)) return Lost(doing);
+    ended = result == nullptr;
+    if (ended) {
       ++which;
       continue;
     }

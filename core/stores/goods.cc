@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "core/depot/known.h"
 #include "core/fact/subject.h"
 #include "core/stock/book.h"
 #include "core/stores/queries.h"
@@ -25,6 +26,18 @@ int64_t DayOf(const v1::StockRow& row) {
 std::string KeyOf(const v1::StockRow& row) {
   return absl::StrCat(row.lot().empty() ? "items/" : "lots/",
                       row.lot().empty() ? row.item() : row.lot(), "|", row.place());
+}
+
+// Whether somebody asks about what there is.
+template <typename Request>
+absl::Status KnowWhereabouts(const depot::Rules& rules, const Request& request) {
+  absl::Status known = depot::KnowBranch(rules, request.branch());
+  return known.ok() ? depot::KnowPlace(rules, request.place()) : known;
+}
+
+absl::Status UnknownItem(const std::string& item) {
+  return absl::NotFoundError(absl::StrCat("neither the settings nor the records have an item ",
+                                          item, "; ferrule stock lists the goods on the books"));
 }
 
 }  // namespace
@@ -81,6 +94,8 @@ absl::StatusOr<v1::ListStockResponse> ListStock(ledger::Ledger& ledger,
                                                 int64_t now_us) {
   const auto book = ledger.Book();
   const depot::Rules& rules = book->At(now_us);
+  if (absl::Status known = KnowWhereabouts(rules, request); !known.ok()) return known;
+  bool item_known = request.item().empty() || depot::NamesItem(rules, request.item());
   const int64_t by_day = request.has_expires_by_date()
                              ? time::DayNumber(time::ToDay(request.expires_by_date()))
                              : INT64_MAX;
@@ -89,6 +104,7 @@ absl::StatusOr<v1::ListStockResponse> ListStock(ledger::Ledger& ledger,
     return EachBook(connection, [&](const std::string& lot, const std::string& item,
                                     const v1::StockBook& goods) {
       if (!request.item().empty() && item != request.item()) return;
+      item_known = true;
       for (v1::StockRow& row : RowsOf(lot, item, goods, rules, now_us)) {
         if (!request.place().empty() && row.place() != request.place()) continue;
         if (!request.branch().empty() && row.branch() != request.branch()) continue;
@@ -103,6 +119,7 @@ absl::StatusOr<v1::ListStockResponse> ListStock(ledger::Ledger& ledger,
     });
   });
   if (!status.ok()) return status;
+  if (!item_known) return UnknownItem(request.item());
   return response;
 }
 
@@ -117,12 +134,15 @@ absl::StatusOr<v1::ReportPickingResponse> ReportPicking(ledger::Ledger& ledger,
   }
   const auto book = ledger.Book();
   const depot::Rules& rules = book->At(now_us);
+  if (absl::Status known = KnowWhereabouts(rules, request); !known.ok()) return known;
+  bool item_known = depot::NamesItem(rules, request.item());
   std::vector<v1::StockRow> rows;
   v1::ReportPickingResponse response;
   absl::Status status = ledger.WithReader([&](store::Connection& connection) {
     return EachBook(connection, [&](const std::string& lot, const std::string& item,
                                     const v1::StockBook& goods) {
       if (item != request.item()) return;
+      item_known = true;
       for (v1::StockRow& row : RowsOf(lot, item, goods, rules, now_us)) {
         if (row.piece_count() <= 0) continue;
         if (!request.place().empty() && row.place() != request.place()) continue;
@@ -132,6 +152,7 @@ absl::StatusOr<v1::ReportPickingResponse> ReportPicking(ledger::Ledger& ledger,
     });
   });
   if (!status.ok()) return status;
+  if (!item_known) return UnknownItem(request.item());
   std::sort(rows.begin(), rows.end(), TakenBefore);
   int64_t needed = std::max(1, request.piece_count());
   for (v1::StockRow& row : rows) {

@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "core/depot/known.h"
 #include "core/fact/subject.h"
 #include "core/stores/goods.h"
 #include "core/stores/queries.h"
@@ -154,12 +155,9 @@ absl::StatusOr<v1::GetPlaceResponse> GetPlace(ledger::Ledger& ledger,
                                               const v1::GetPlaceRequest& request, int64_t now_us) {
   const auto book = ledger.Book();
   const depot::Rules& rules = book->At(now_us);
+  if (request.place().empty()) return absl::InvalidArgumentError("place is missing; name one");
+  if (absl::Status known = depot::KnowPlace(rules, request.place()); !known.ok()) return known;
   const v1::Place* place = rules.FindPlace(request.place());
-  if (place == nullptr) {
-    return absl::NotFoundError(absl::StrCat("the settings in force have no place \"",
-                                            request.place(),
-                                            "\"; ferrule settings show lists them"));
-  }
   absl::StatusOr<Content> content = absl::UnknownError("not read");
   absl::Status status = ledger.WithReader([&](store::Connection& connection) {
     content = Read(connection, rules, request.place(), now_us);

@@ -7,6 +7,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "core/depot/known.h"
 #include "core/plan/distributions.h"
 #include "core/stores/goods.h"
 #include "core/stores/places.h"
@@ -112,6 +113,7 @@ absl::StatusOr<v1::ReportReorderResponse> ReportReorder(ledger::Ledger& ledger,
                                                         int64_t now_us) {
   const auto book = ledger.Book();
   const depot::Rules& rules = book->At(now_us);
+  if (absl::Status known = depot::KnowBranch(rules, request.branch()); !known.ok()) return known;
   const v1::Settings& settings = rules.settings();
   const int window_days =
       settings.usage_window_days() == 0 ? kUsualWindowDays : settings.usage_window_days();

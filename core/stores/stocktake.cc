@@ -20,11 +20,10 @@
 namespace ferrule::stores {
 namespace {
 
+using fact::BareId;
 using fact::SubjectKind;
 using fact::SubjectName;
 using store::Value;
-
-std::string BareId(const std::string& name) { return name.substr(name.find('/') + 1); }
 
 // What was seen at one place in its last round, by everybody who counted there.
 struct Seen {

@@ -168,6 +168,10 @@ void PromiseCalibration(const Options& options, Report* report) {
   for (size_t i = 0; i < sum.deciles.size(); ++i) {
     const testing::Decile& d = sum.deciles[i];
     report->Put("promise_calibration", absl::StrCat("decile_", i),
+                {{"count", d.count}, {"told", d.told}, {"kept", d.kept}, {"error", d.error}});
+  }
+  for (const auto& [part, d] : sum.parts) {
+    report->Put("promise_calibration", part,
                 {{"count", d.count}, {"told", d.told}, {"kept", d.kept}});
   }
 }

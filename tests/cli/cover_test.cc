@@ -1,7 +1,10 @@
 // Days, ends, claims and corrections as typed at a counter. The published cases with their sources
 // are in tests/core/cover/published_test.cc; here the same figures come out of the program.
+#include <algorithm>
+
 #include "gmock/gmock.h"
 #include "tests/cli/program.h"
+#include "tests/core/time/published_calendar.h"
 
 namespace ferrule::testing {
 namespace {
@@ -147,24 +150,38 @@ TEST_F(Cover, CorrectionsAfterABillLeaveWhatWasReported) {
               HasSubstr("R-1,C-77,2009-06-10,covered,within cover,away,in hospital,"));
 }
 
-// ISO 8601: 2009-W23-1 is Monday 1 June; three weeks are 21 days, a month is no number of days.
+// A month is no number of days; three weeks are 21 (ISO 8601, forms from memory).
 TEST_F(Cover, WeekDatesAndDurationsAreTyped) {
-  Done(
-      "take-order R-1 --class knee --branch north --days P3W --surgery 2009-W23-1 "
-      "--at '2009-05-28 09:00'");
-  EXPECT_THAT(Done("show R-1"), ContainsRegex("surgery +2009-06-01\n"));
+  Done("take-order R-1 --class knee --branch north --days P3W --at '2009-05-28 09:00'");
   EXPECT_THAT(Done("show R-1"), ContainsRegex("days of use +21\n"));
+  int minute = 10;  // later each time: of two facts of one instant either may come first
+  for (const auto& [day, week] : kWeekDates) {
+    Done(std::string("change-order R-1 --surgery ") + week +
+         " --at '2009-05-28 09:" + std::to_string(minute++) + "'");
+    EXPECT_THAT(Done("show R-1"), ContainsRegex(std::string("surgery +") + day + "\n"));
+  }
   const Outcome month = Ferrule("change-order R-1 --days P1M --at '2009-05-28 10:00'");
   EXPECT_EQ(month.exit, 2);
   EXPECT_THAT(month.err, HasSubstr("no fixed number of days"));
+  EXPECT_EQ(Ferrule("change-order R-1 --surgery 2025-W53-1 --at '2009-05-28 10:00'").exit, 2);
 }
 
-// The sources of these days are in tests/core/time/holidays_test.cc.
 TEST_F(Cover, HolidaysArePrintedForASettingsFile) {
-  const std::string year = Done("settings holidays 2027");
-  EXPECT_THAT(year, HasSubstr("holidays { date { year: 2027 month: 12 day: 31 } display_name: "
-                              "\"New Year's Day\" }\n"));
-  WriteFile(Path("s.textproto"), ReadFile(FERRULE_SETTINGS) + year);
+  const auto line = [](const std::string& day) {
+    return "holidays { date { year: " + day.substr(0, 4) +
+           " month: " + std::to_string(std::stoi(day.substr(5, 2))) +
+           " day: " + std::to_string(std::stoi(day.substr(8, 2))) + " }";
+  };
+  for (const DaysOffOfYear& year : kPublishedDaysOff) {
+    const std::string text = Done("settings holidays " + std::to_string(year.year));
+    for (const char* day : year.days) EXPECT_THAT(text, HasSubstr(line(day)));
+    EXPECT_EQ(static_cast<size_t>(std::count(text.begin(), text.end(), '{')), 2 * year.days.size());
+  }
+  for (const DaysOffOfYear& year : kHardDaysOff) {
+    const std::string text = Done("settings holidays " + std::to_string(year.year));
+    for (const char* day : year.days) EXPECT_THAT(text, HasSubstr(line(day)));
+  }
+  WriteFile(Path("s.textproto"), ReadFile(FERRULE_SETTINGS) + Done("settings holidays 2027"));
   EXPECT_THAT(Done("settings check " + Path("s.textproto")), HasSubstr("valid"));
   EXPECT_EQ(Ferrule("settings holidays 1999").exit, 2);
 }

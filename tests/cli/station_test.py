@@ -304,7 +304,7 @@ class Station(unittest.TestCase):
     def test_over_a_pipe_wrong_lines_are_answered_in_words(self):
         lines = ["north-dock", "/erase", "/by tech-ada", "K-0418", "K-0417", "/cleaned", "/wet x",
                  "visual=perhaps", "colour=red", "/cleen", "(01)10857674002018", "/hold mice why",
-                 "/product unknown", "\xff", "/end"]
+                 "/product unknown", "\xff", "clean", "quit", "/end"]
         done = subprocess.run(
             [FERRULE, "station", "--depot", self.depot, "--queue", self.path("queue")],
             input="\n".join(lines).encode("latin-1"), capture_output=True, env=self.environment)
@@ -315,7 +315,7 @@ class Station(unittest.TestCase):
                       "scan the bottle first", "write minutes from 0 to 1440", "visual: ",
                       "has no item colour; it has visual, stop", "there is no card /cleen",
                       "wrong check digit, 8 instead of 7", "mice", "no cleaning product unknown",
-                      "no text"]:
+                      "no text", "for the card type /clean", "for the card type /end"]:
             self.assertIn(words, said)
         self.assertEqual(self.recorded(), [])
 

@@ -53,8 +53,9 @@ class Depot:
             file.write(text + more)
         if first:
             self.ferrule("init")
-        self.ferrule("settings", "apply", self.settings, "--from", "2026-01-01", "--at",
-                     "2026-01-01 08:00")
+        # Later than the first ones: of two for one instant either may rule.
+        day = "2026-01-01" if first else "2026-01-02"
+        self.ferrule("settings", "apply", self.settings, "--from", day, "--at", f"{day} 08:00")
 
     def ferrule(self, *words, depot=None, status=0):
         environment = {**os.environ, "FERRULE_ACTOR": "clerk-eve", "FERRULE_BRANCH": "north"}

@@ -1,7 +1,8 @@
 """Exactly once: a sender that is killed and started again, a server that is killed again and again,
 messages twice, out of order and cancelled; two readers of the feed in two languages.
 
-FERRULE_STORM_MESSAGES sets how many messages are sent (2,000 by default).
+FERRULE_STORM_MESSAGES sets how many messages are sent (2,000 by default), FERRULE_STORM_LANES over
+how many connections at once (4 by default).
 """
 
 import json
@@ -23,7 +24,7 @@ import reflected  # noqa: E402
 
 MESSAGES = int(os.environ.get("FERRULE_STORM_MESSAGES", "2000"))
 KILL_EVERY_S = 3
-LANES = 4
+LANES = int(os.environ.get("FERRULE_STORM_LANES", "4"))
 SIDES = ["LT", "RT"]
 
 
@@ -135,7 +136,7 @@ class Storm(unittest.TestCase):
         for lane in lanes:
             lane.start()
         while any(lane.is_alive() for lane in lanes):
-            time.sleep(2)
+            time.sleep(max(2, MESSAGES / 5_000))
             for name, process in running.items():
                 process.kill()
                 process.communicate()

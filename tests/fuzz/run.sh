@@ -4,8 +4,12 @@
 #   tests/fuzz/run.sh BUILD-FOLDER SECONDS [TARGET...]     targets: label, station, settings,
 #                                                        csv, mllp, hl7, fhir
 #
-# The programs must be built (cmake --build --preset checked --target fuzz_tests). New inputs stay in BUILD-FOLDER/tests/fuzz/found/TARGET; one that fails is named at
-# the end, and the exit code is 1.
+# The programs must be built: cmake --build --preset checked --target fuzz_programs. New inputs stay
+# in BUILD-FOLDER/tests/fuzz/found/TARGET; the exit code is 1 when one failed, and
+# BUILD-FOLDER/tests/fuzz/found/TARGET.log names it. To keep what reaches new code:
+#
+#   BUILD-FOLDER/tests/fuzz/fuzz_TARGET -merge=1 tests/fuzz/corpus/TARGET \
+#     BUILD-FOLDER/tests/fuzz/found/TARGET
 set -euo pipefail
 build=$(cd "$1" && pwd)
 seconds=$2

@@ -119,10 +119,18 @@ v1::Receipt LedgerDepot::MustRecord(v1::Entry entry) {
   return receipt.ok() ? *receipt : v1::Receipt();
 }
 
-ledger::VerifyReport LedgerDepot::MustVerify() {
+absl::Status LedgerDepot::TryReopen() {
+  ledger_.reset();
+  auto opened = ledger::Ledger::Open(OpenDatabase(), &clock_, {});
+  if (!opened.ok()) return opened.status();
+  ledger_ = *std::move(opened);
+  return absl::OkStatus();
+}
+
+ledger::WholeReport LedgerDepot::MustVerify(std::span<const ledger::Anchor> anchors) {
   ledger_.reset();
   auto database = OpenDatabase();
-  return Must(ledger::Verify(*database, nullptr));
+  return Must(ledger::CheckWhole(*database, nullptr, anchors));
 }
 
 int64_t LedgerDepot::MustRebuild() {

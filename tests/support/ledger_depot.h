@@ -6,10 +6,11 @@
 #include <gtest/gtest.h>
 
 #include <memory>
+#include <span>
 #include <string>
 #include <vector>
 
-#include "core/ledger/ledger.h"
+#include "core/ledger/whole.h"
 #include "core/store/connection.h"
 #include "core/time/clock.h"
 
@@ -31,6 +32,8 @@ class LedgerDepot {
   time::ManualClock& clock() { return clock_; }
   // Closes the ledger and opens it again, as a restart does.
   void Reopen();
+  // The same where it may be refused.
+  absl::Status TryReopen();
 
   absl::StatusOr<v1::Receipt> Record(v1::Entry entry);
   absl::StatusOr<v1::Receipt> Check(v1::Entry entry);
@@ -38,7 +41,7 @@ class LedgerDepot {
   v1::Receipt MustRecord(v1::Entry entry);
 
   // The ledger is closed for these and opened again by its next use.
-  ledger::VerifyReport MustVerify();
+  ledger::WholeReport MustVerify(std::span<const ledger::Anchor> anchors = {});
   int64_t MustRebuild();
   void Sql(const store::Sql& sql, const std::vector<store::Value>& parameters = {},
            const std::function<void(const store::Row&)>& on_row = nullptr);

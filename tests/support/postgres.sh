@@ -1,12 +1,13 @@
 #!/bin/sh
 # A PostgreSQL cluster of its own for the tests and benches: socket in DIR, no TCP.
 #   postgres.sh start DIR PORT   prints the connection string on its last line
+#   postgres.sh restart DIR PORT starts it anew at once, as after a crash
 #   postgres.sh stop DIR PORT    stops it and removes its data
 # Durability stays on, so that what is measured here is what a depot would get.
 set -eu
 
 usage() {
-  echo "usage: postgres.sh start|stop DIR PORT" >&2
+  echo "usage: postgres.sh start|restart|stop DIR PORT" >&2
   exit 2
 }
 [ $# -eq 3 ] || usage
@@ -44,6 +45,11 @@ start() {
   echo "host=$dir port=$port user=postgres dbname=postgres"
 }
 
+restart() {
+  as_owner "$bin/pg_ctl" -D "$data" -m immediate -w -t 60 -l "$dir/server.log" restart >/dev/null ||
+    { tail -n 20 "$dir/server.log" >&2; exit 1; }
+}
+
 stop() {
   if as_owner "$bin/pg_ctl" -D "$data" status >/dev/null 2>&1; then
     as_owner "$bin/pg_ctl" -D "$data" -m fast -w stop >/dev/null
@@ -54,6 +60,7 @@ stop() {
 
 case $command in
   start) start ;;
+  restart) restart ;;
   stop) stop ;;
   *) usage ;;
 esac

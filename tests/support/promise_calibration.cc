@@ -11,6 +11,7 @@
 #include <utility>
 
 #include "core/board/promise_pool.h"
+#include "core/board/rentals_seen.h"
 #include "core/demo/simulator.h"
 #include "core/fact/subject.h"
 #include "core/ledger/ledger.h"
@@ -29,14 +30,60 @@ constexpr int kSizes = 2;
 
 // What was told, and what is needed to see whether it was kept.
 struct Told {
-  std::string branch;
-  int64_t day = 0;  // ready when this day begins
+  std::string pool;  // branch and class
+  int64_t day = 0;   // ready when this day begins
   int64_t wanted = 0;
   int64_t ready_then = 0;              // units that were ready when it was told
   int64_t told_on = 0;                 // day
   std::vector<std::string> not_ready;  // the other units of the pool
   double odds = 0;
 };
+
+// The odds of one unit, told on a day, that something happens to it before another day begins.
+struct PartTold {
+  std::string part;
+  std::string unit;
+  bool returned = false;  // that it is back, not that it is ready
+  int64_t told_on = 0;
+  int64_t day = 0;
+  double odds = 0;
+};
+constexpr int64_t kGroupDays = 28;
+constexpr int64_t kPartHorizons[] = {1, 3, 7, 14};
+
+using Days = std::map<std::string, std::vector<int64_t>>;
+
+// Whether it happened after a day and before another one begins.
+bool Happened(const Days& days, const std::string& unit, int64_t after, int64_t before) {
+  const auto it = days.find(unit);
+  if (it == days.end()) return false;
+  const auto next = std::upper_bound(it->second.begin(), it->second.end(), after);
+  return next != it->second.end() && *next < before;
+}
+
+void AddMean(double value, int64_t weight, int64_t count, double* mean) {
+  *mean += (value - *mean) * static_cast<double>(weight) / static_cast<double>(count);
+}
+
+// Adds the odds and outcomes of one to another.
+void Merge(const Decile& more, Decile* d) {
+  if (more.count == 0) return;
+  const double both = std::hypot(static_cast<double>(d->count) * d->error,
+                                 static_cast<double>(more.count) * more.error);
+  d->count += more.count;
+  d->error = both / static_cast<double>(d->count);
+  AddMean(more.told, more.count, d->count, &d->told);
+  AddMean(more.kept, more.count, d->count, &d->kept);
+}
+
+void FindWorst(Calibration* calibration) {
+  calibration->worst = 0;
+  for (const Decile& d : calibration->deciles) {
+    if (d.count >= kFilled) {
+      calibration->worst = std::max(calibration->worst, std::abs(d.told - d.kept));
+    }
+  }
+}
 
 class Run {
  public:
@@ -106,6 +153,11 @@ class Run {
       became_ready_[name].push_back(time::DayNumber(time::LocalDay(at_us, zone)));
     }
     before = ready;
+    v1::Custody& custody = custody_now_[name];
+    if (custody == v1::CUSTODY_HOME && (*state)->unit().custody() != v1::CUSTODY_HOME) {
+      came_back_[name].push_back(time::DayNumber(time::LocalDay(at_us, zone)));
+    }
+    custody = (*state)->unit().custody();
   }
 
   // At one minute to midnight of every so many days, at each branch by its own clock.
@@ -133,13 +185,15 @@ class Run {
     for (const v1::DeviceClass& device_class : book->At(at_us).settings().device_classes()) {
       const auto view = board::PoolView::Read(*ledger_, desk_, branch, device_class.id(), at_us);
       if (!view.ok()) throw std::runtime_error(view.status().ToString());
-      for (int64_t ahead : kHorizons) AskOne(*view, ahead);
+      const std::string pool = branch + "/" + device_class.id();
+      for (int64_t ahead : kHorizons) AskOne(*view, pool, ahead);
+      for (size_t u = 0; u < view->units().size(); ++u) AskParts(*view, u);
     }
   }
 
-  void AskOne(const board::PoolView& view, int64_t ahead) {
+  void AskOne(const board::PoolView& view, const std::string& pool, int64_t ahead) {
     Told told;
-    told.branch = view.branch();
+    told.pool = pool;
     told.told_on = view.today();
     told.day = view.today() + ahead;
     std::vector<double> chances;
@@ -163,18 +217,37 @@ class Run {
       told.odds = sizes[i].first;
       told.wanted = sizes[i].second;
       told_.push_back(told);
-      last_told_ = std::max(last_told_, told.day);
+    }
+  }
+
+  // What the odds of a unit that is not ready rest on.
+  void AskParts(const board::PoolView& view, size_t u) {
+    const v1::SubjectState& state = *view.units()[u].state;
+    const std::vector<double>& ready = view.ready()[u];
+    if (ready.front() >= 1) return;
+    std::string stands = state.unit().holds().empty() ? "in the house" : "on hold";
+    board::Lateness lateness;
+    if (state.unit().custody() == v1::CUSTODY_HOME) {
+      const auto order = ledger_->Get("orders/" + state.unit().order());
+      if (!order.ok()) throw std::runtime_error(order.status().ToString());
+      lateness = board::LatenessOf((*order)->order(), *ledger_->Book(), view.today());
+      stands = lateness.agreed ? "pick-up agreed" : lateness.late > 0 ? "overdue" : "on rent";
+    }
+    for (int64_t ahead : kPartHorizons) {
+      const std::string in = " in " + std::to_string(ahead) + " days, " + stands;
+      const int64_t today = view.today();
+      const size_t at = std::min(static_cast<size_t>(ahead), ready.size() - 1);
+      parts_told_.push_back({"ready" + in, state.name(), false, today, today + ahead, ready[at]});
+      if (state.unit().custody() != v1::CUSTODY_HOME) continue;
+      const double back = view.law().BackWithin(today, lateness.late, lateness.agreed, ahead - 1);
+      parts_told_.push_back({"returned" + in, state.name(), true, today, today + ahead, back});
     }
   }
 
   int64_t ReadyBy(const Told& told) const {
     int64_t ready = told.ready_then;
     for (const std::string& name : told.not_ready) {
-      const auto it = became_ready_.find(name);
-      if (it == became_ready_.end()) continue;
-      // The first time after it was told, and before the day begins.
-      const auto next = std::upper_bound(it->second.begin(), it->second.end(), told.told_on);
-      ready += next != it->second.end() && *next < told.day ? 1 : 0;
+      ready += Happened(became_ready_, name, told.told_on, told.day) ? 1 : 0;
     }
     return ready;
   }
@@ -184,23 +257,29 @@ class Run {
     int64_t last_seen = 0;
     for (const auto& [name, days] : became_ready_) last_seen = std::max(last_seen, days.back());
     Calibration calibration;
+    // Sums of kept - told, by decile and by pool and four weeks.
+    std::map<std::pair<std::string, int64_t>, std::array<double, 10>> groups;
     for (const Told& told : told_) {
       if (told.day > last_seen) continue;
-      Decile& decile =
-          calibration.deciles[std::min<size_t>(9, static_cast<size_t>(told.odds * 10))];
-      ++decile.count;
+      const size_t decile = std::min<size_t>(9, static_cast<size_t>(told.odds * 10));
+      const double kept = ReadyBy(told) >= told.wanted ? 1 : 0;
       ++calibration.promises;
-      decile.told += told.odds;
-      decile.kept += ReadyBy(told) >= told.wanted ? 1 : 0;
+      Merge({1, told.odds, kept, 0}, &calibration.deciles[decile]);
+      groups[{told.pool, told.told_on / kGroupDays}][decile] += kept - told.odds;
     }
-    for (Decile& d : calibration.deciles) {
-      if (d.count == 0) continue;
-      d.told /= static_cast<double>(d.count);
-      d.kept /= static_cast<double>(d.count);
-      if (d.count >= kFilled) {
-        calibration.worst = std::max(calibration.worst, std::abs(d.told - d.kept));
-      }
+    for (size_t i = 0; i < calibration.deciles.size(); ++i) {
+      double squares = 0;
+      for (const auto& [group, sums] : groups) squares += sums[i] * sums[i];
+      Decile& decile = calibration.deciles[i];
+      if (decile.count > 0) decile.error = std::sqrt(squares) / static_cast<double>(decile.count);
     }
+    for (const PartTold& told : parts_told_) {
+      if (told.day > last_seen) continue;
+      const Days& days = told.returned ? came_back_ : became_ready_;
+      const bool kept = Happened(days, told.unit, told.told_on, told.day);
+      Merge({1, told.odds, kept ? 1.0 : 0.0, 0}, &calibration.parts[told.part]);
+    }
+    FindWorst(&calibration);
     return calibration;
   }
 
@@ -211,9 +290,11 @@ class Run {
   board::PromiseDesk desk_;
   std::map<std::string, int64_t> next_;  // day on which a branch is asked next
   std::map<std::string, bool> ready_now_;
-  std::map<std::string, std::vector<int64_t>> became_ready_;
+  std::map<std::string, v1::Custody> custody_now_;
+  Days became_ready_;
+  Days came_back_;
   std::vector<Told> told_;
-  int64_t last_told_ = 0;
+  std::vector<PartTold> parts_told_;
 };
 
 }  // namespace
@@ -225,32 +306,24 @@ Calibration Calibrate(std::unique_ptr<store::Database> database,
 
 void Add(const Calibration& more, Calibration* sum) {
   sum->promises += more.promises;
-  sum->worst = 0;
-  for (size_t i = 0; i < sum->deciles.size(); ++i) {
-    Decile& d = sum->deciles[i];
-    const Decile& m = more.deciles[i];
-    const int64_t count = d.count + m.count;
-    if (count > 0) {
-      const auto mean = [&](double a, double b) {
-        return (a * static_cast<double>(d.count) + b * static_cast<double>(m.count)) /
-               static_cast<double>(count);
-      };
-      d.told = mean(d.told, m.told);
-      d.kept = mean(d.kept, m.kept);
-    }
-    d.count = count;
-    if (count >= kFilled) sum->worst = std::max(sum->worst, std::abs(d.told - d.kept));
-  }
+  for (size_t i = 0; i < sum->deciles.size(); ++i) Merge(more.deciles[i], &sum->deciles[i]);
+  for (const auto& [part, decile] : more.parts) Merge(decile, &sum->parts[part]);
+  FindWorst(sum);
 }
 
 std::string Words(const Calibration& calibration) {
   std::string words;
-  for (const Decile& d : calibration.deciles) {
+  const auto add = [&](const Decile& d, const std::string& what) {
     char line[80];
-    std::snprintf(line, sizeof line, "%7lld told %.3f kept %.3f\n", static_cast<long long>(d.count),
+    std::snprintf(line, sizeof line, "%7lld told %.3f kept %.3f", static_cast<long long>(d.count),
                   d.told, d.kept);
-    words += line;
+    words += line + what + "\n";
+  };
+  for (const Decile& d : calibration.deciles) {
+    add(d,
+        " off " + std::to_string(d.kept - d.told) + " standard error " + std::to_string(d.error));
   }
+  for (const auto& [part, d] : calibration.parts) add(d, ": " + part);
   return words;
 }
 

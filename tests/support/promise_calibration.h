@@ -5,6 +5,7 @@
 
 #include <array>
 #include <cstdint>
+#include <map>
 #include <memory>
 #include <string>
 #include <vector>
@@ -26,10 +27,16 @@ struct Decile {
   int64_t count = 0;
   double told = 0;  // mean of the told odds
   double kept = 0;  // share that was kept
+  // Standard error of kept - told. Promises of one pool within four weeks share units and fates, so
+  // each such group counts as one observation (the usual variance of grouped sums).
+  double error = 0;
 };
 
 struct Calibration {
   int64_t promises = 0;
+  // The odds of single units that the promises rest on, apart: "returned in 3 days, pick-up agreed"
+  // and the like.
+  std::map<std::string, Decile> parts;
   std::array<Decile, 10> deciles;
   double worst = 0;  // greatest difference of told and kept among filled deciles
 };
@@ -43,6 +50,7 @@ Calibration Calibrate(std::unique_ptr<store::Database> database, const Calibrati
 // Adds the promises of one run to those of another.
 void Add(const Calibration& more, Calibration* sum);
 
+// The deciles, then the parts, one a line.
 std::string Words(const Calibration& calibration);
 
 }  // namespace ferrule::testing

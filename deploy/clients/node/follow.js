@@ -3,7 +3,9 @@
 //
 //   node follow.js SERVER STATE_FILE [--until SEQUENCE]
 //
-// Needs the npm packages @grpc/grpc-js and @grpc/proto-loader; the words are read from proto/.
+// It writes at most once a second, and when the feed says that there is nothing new: what it had not
+// written is asked for again. Needs the npm packages @grpc/grpc-js and @grpc/proto-loader; the words
+// are read from proto/.
 'use strict';
 
 const fs = require('fs');
@@ -12,6 +14,7 @@ const grpc = require('@grpc/grpc-js');
 const loader = require('@grpc/proto-loader');
 
 const PROTO = path.join(__dirname, '../../../proto');
+const SAVE_EVERY_MS = 1000;
 
 function ledger(server) {
   const words = loader.loadSync('ferrule/v1/ledger_service.proto',
@@ -26,7 +29,9 @@ class State {
     this.file = file;
     this.sequence = 0;
     this.orders = {};
+    this.savedAt = 0;
     if (fs.existsSync(file)) Object.assign(this, JSON.parse(fs.readFileSync(file, 'utf8')));
+    this.saved = this.sequence;
   }
 
   apply(recorded) {
@@ -41,14 +46,21 @@ class State {
     }
   }
 
+  saveWhenDue() {
+    if (Date.now() - this.savedAt >= SAVE_EVERY_MS) this.save();
+  }
+
   // Written beside the old one and put in its place: there is always a whole one.
   save() {
+    if (this.sequence === this.saved) return;
     const beside = this.file + '.new';
     const handle = fs.openSync(beside, 'w');
     fs.writeSync(handle, JSON.stringify({sequence: this.sequence, orders: this.orders}));
     fs.fsyncSync(handle);
     fs.closeSync(handle);
     fs.renameSync(beside, this.file);
+    this.saved = this.sequence;
+    this.savedAt = Date.now();
   }
 }
 
@@ -57,13 +69,17 @@ function watch(server, state, until) {
   return new Promise((resolve, reject) => {
     const client = ledger(server);
     const call = client.WatchEntries({after_sequence: state.sequence});
-    const done = (end, value) => { client.close(); end(value); };
+    const done = (end, value) => { client.close(); state.save(); end(value); };
     call.on('data', (batch) => {
       try {
         for (const recorded of batch.entries) {
           if (until === undefined || state.sequence < until) state.apply(recorded);
         }
-        if (batch.entries.length > 0) state.save();
+        if (batch.entries.length > 0) {
+          state.saveWhenDue();
+        } else {
+          state.save();
+        }
         if (until !== undefined && state.sequence >= until) call.cancel();
       } catch (error) {
         call.cancel();

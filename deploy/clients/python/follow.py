@@ -5,8 +5,10 @@
 
 It asks for every entry after the last one that it has worked on, keeps what it needs of each (here:
 how far each order has come), and writes its cursor together with that in one step, so that it can be
-stopped at any moment and started again without missing or repeating an entry. Needs python3-grpcio
-and python3-protobuf; the words are compiled from the .proto files on the fly.
+stopped at any moment and started again without missing or repeating an entry. It writes at most once
+a second, and when the feed says that there is nothing new: what it had not written is asked for
+again. Needs python3-grpcio and python3-protobuf; the words are compiled from the .proto files on the
+fly.
 """
 
 import argparse
@@ -22,6 +24,7 @@ from google.protobuf import descriptor_pb2, descriptor_pool, message_factory
 
 PROTO = os.path.join(os.path.dirname(os.path.abspath(__file__)), "../../../proto")
 WATCH = "/ferrule.v1.LedgerService/WatchEntries"
+SAVE_EVERY_S = 1.0
 
 
 def words():
@@ -46,10 +49,13 @@ class State:
         self._path = path
         self.sequence = 0
         self.orders = {}
+        self._saved_sequence = 0
+        self._saved_at = 0.0
         if os.path.exists(path):
             with open(path, encoding="utf-8") as file:
                 kept = json.load(file)
             self.sequence, self.orders = kept["sequence"], kept["orders"]
+            self._saved_sequence = self.sequence
 
     def apply(self, recorded):
         if recorded.sequence != self.sequence + 1:
@@ -61,14 +67,22 @@ class State:
                 order = getattr(fact, what).order
                 self.orders[order] = self.orders.get(order, 0) + 1
 
+    def save_when_due(self):
+        if time.monotonic() - self._saved_at >= SAVE_EVERY_S:
+            self.save()
+
     def save(self):
         """Written beside the old one and put in its place: there is always a whole one."""
+        if self.sequence == self._saved_sequence:
+            return
         beside = self._path + ".new"
         with open(beside, "w", encoding="utf-8") as file:
             json.dump({"sequence": self.sequence, "orders": self.orders}, file, sort_keys=True)
             file.flush()
             os.fsync(file.fileno())
         os.replace(beside, self._path)
+        self._saved_sequence = self.sequence
+        self._saved_at = time.monotonic()
 
 
 def follow(server, state, until):
@@ -82,10 +96,12 @@ def follow(server, state, until):
                 for recorded in batch.entries:
                     if until is None or state.sequence < until:
                         state.apply(recorded)
-                if batch.entries:
-                    state.save()
                 if until is not None and state.sequence >= until:
                     break
+                if batch.entries:
+                    state.save_when_due()
+                else:
+                    state.save()
         except grpc.RpcError as error:
             # The server is away or being started again: ask again from the cursor.
             if error.code() not in (grpc.StatusCode.UNAVAILABLE, grpc.StatusCode.CANCELLED):
@@ -93,6 +109,7 @@ def follow(server, state, until):
             time.sleep(0.2)
         finally:
             channel.close()
+            state.save()
 
 
 def main():

@@ -37,8 +37,21 @@ TEST(Csv, KeepsBlanksAndEmptyFields) {
   EXPECT_THAT(Fields("a;b", ';'), ElementsAre(ElementsAre("a", "b")));
 }
 
+TEST(Csv, AQuoteInsideOfAnUnquotedFieldStandsForItself) {
+  EXPECT_THAT(Fields("6\" strap,37'36.8\"N 121\"W,a\"\r\nb,c,d"),
+              ElementsAre(ElementsAre("6\" strap", "37'36.8\"N 121\"W", "a\""),
+                          ElementsAre("b", "c", "d")));
+}
+
+TEST(Csv, TheMarkOfUtf8IsNoPartOfTheHeader) {
+  EXPECT_EQ(WithoutMark("\xEF\xBB\xBF\"a\",b"), "\"a\",b");
+  EXPECT_EQ(WithoutMark("a,b"), "a,b");
+  EXPECT_EQ(WithoutMark("\xEF\xBB"), "\xEF\xBB");
+}
+
 TEST(Csv, SaysWhatBreaksTheRfcAndGoesOnWithTheNextLine) {
-  const auto records = CsvReader().Feed("a,b\"c,d\nok,1\n\"x\"y,2\nok,3\n\"never closed\n", true);
+  const auto records =
+      CsvReader().Feed("a, \"b,c\",d\nok,1\n\"x\"y,2\nok,3\n\"never closed\n", true);
   ASSERT_THAT(records, SizeIs(5));
   EXPECT_NE(records[0].wrong, "");
   EXPECT_EQ(records[1].wrong, "");

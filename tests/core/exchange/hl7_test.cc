@@ -38,6 +38,19 @@ TEST(Hl7Parse, TakesTheDelimitersThatTheMessageNames) {
   EXPECT_EQ(message->Find("PID")->Field(4)[0][0][1], "y");
 }
 
+TEST(Hl7Parse, BlanksAtAValuesEndAreNoPartOfIt) {
+  const std::string text = "MSH|^~\\&|EHR  |CLINIC\rORC|NW |N1   ^EHR |  N 2 |   \r";
+  const auto message = ParseHl7(text);
+  ASSERT_TRUE(message.ok()) << message.status();
+  EXPECT_EQ(message->msh().Get(3), "EHR");
+  EXPECT_EQ(message->Find("ORC")->Get(1), "NW");
+  EXPECT_EQ(message->Find("ORC")->Get(2), "N1");
+  EXPECT_EQ(message->Find("ORC")->Get(2, 2), "EHR");
+  EXPECT_EQ(message->Find("ORC")->Get(3), "  N 2");
+  EXPECT_EQ(message->Find("ORC")->Get(4), "");
+  EXPECT_EQ(ComposeHl7(*message), text);
+}
+
 TEST(Hl7Parse, TakesLineFeedsAndEmptyLines) {
   for (const char* end : {"\r", "\n", "\r\n", "\r\r\n"}) {
     const auto message = ParseHl7(std::string("MSH|^~\\&|A") + end + "PID|1" + end + end + "PV1|1");

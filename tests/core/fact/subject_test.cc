@@ -104,6 +104,12 @@ TEST(SubjectNames, MalformedAreRefusedWithTheRightForm) {
   }
 }
 
+TEST(Ids, AreWhatStandsBehindTheSlash) {
+  EXPECT_EQ(BareId("units/K-0417"), "K-0417");
+  EXPECT_EQ(BareId("K-0417"), "K-0417");
+  EXPECT_EQ(BareId("units/"), "");
+}
+
 TEST(Ids, HaveOneForm) {
   for (const std::string& right :
        {std::string("K-0417"), std::string("0"), std::string("a._-"), std::string(64, 'x')}) {

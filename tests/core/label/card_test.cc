@@ -47,6 +47,15 @@ TEST(StationLine, ThatIsAnythingElseIsAScan) {
   EXPECT_EQ(ParseStationLine(" \r\n")->kind, StationLine::Kind::kNothing);
 }
 
+TEST(StationLine, ACardsWordWithoutItsSignMayHaveBeenMeant) {
+  EXPECT_EQ(CardMeant("clean"), "/clean");
+  EXPECT_EQ(CardMeant(" WET 12"), "/wet");
+  EXPECT_EQ(CardMeant("quit"), "/end");
+  EXPECT_EQ(CardMeant("?"), "/help");
+  EXPECT_EQ(CardMeant("K-0417"), "");
+  EXPECT_EQ(CardMeant(""), "");
+}
+
 TEST(StationLine, OutOfShapeIsRefusedInWords) {
   const auto words = [](const std::string& text) {
     return std::string(ParseStationLine(text).status().message());

@@ -18,7 +18,7 @@
 #include <vector>
 
 #include "absl/strings/str_cat.h"
-#include "core/ledger/ledger.h"
+#include "core/ledger/whole.h"
 #include "core/store/migrate.h"
 #include "core/store/open.h"
 #include "tests/support/entries.h"
@@ -200,7 +200,7 @@ TEST(LedgerStorm, KilledInTheMiddleNothingIsLostHalvedOrDoubled) {
   options.path = path;
   auto database = store::OpenSqlite(options);
   ASSERT_TRUE(database.ok());
-  auto report = ledger::Verify(**database, nullptr);
+  auto report = ledger::CheckWhole(**database, nullptr);
   ASSERT_TRUE(report.ok()) << report.status();
   EXPECT_TRUE(report->ok()) << report->broken;
   std::filesystem::remove_all(folder);

@@ -1,4 +1,5 @@
-// What verify finds, and what rebuild mends.
+// What verify finds, and what rebuild mends. Tests core/ledger/chain_check.cc,
+// core/store/integrity.cc.
 #include <gtest/gtest.h>
 
 #include "absl/strings/str_cat.h"

@@ -41,5 +41,12 @@ TEST(Page, LeavesALineForWhatIsNotKnownAndCellsToWriteIn) {
   EXPECT_THAT(page.Html(), HasSubstr("<td>x</td><td></td>"));
 }
 
+TEST(Page, DaysAreNotBrokenAndHeadsStandOnEveryPage) {
+  Page page("T", "S");
+  page.Table({"since", "what"}, {{"2026-03-20", "ring"}});
+  EXPECT_THAT(page.Html(), HasSubstr("<td class=\"n\">2026-03-20</td><td>ring</td>"));
+  EXPECT_THAT(page.Html(), HasSubstr("<thead><tr><th>since</th>"));
+}
+
 }  // namespace
 }  // namespace ferrule::papers

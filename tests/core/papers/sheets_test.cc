@@ -87,6 +87,29 @@ TEST_F(Sheets, PickupTicketExpectsWhatWasLeft) {
   EXPECT_THAT(html, HasSubstr("soiled"));
 }
 
+TEST_F(Sheets, PickupTicketTellsHowOftenItWasInVain) {
+  EXPECT_THAT(PickupTicket(Of(order_, &unit_)).Html(), Not(HasSubstr("Tried before")));
+  v1::OrderState order = order_;
+  order.set_failed_pickup_count(2);
+  order.mutable_pickup_failed()->mutable_time()->set_seconds(1774281600);
+  order.set_pickup_failed_outcome("nobody home");
+  const std::string html = PickupTicket(Of(order, &unit_)).Html();
+  EXPECT_THAT(html, HasSubstr("Tried before"));
+  EXPECT_THAT(html, HasSubstr("2 pick-ups failed, the last 2026-03-23 (nobody home)"));
+}
+
+// Not in any sheet: a limit or a name that no record gives. In every sheet: who rules.
+TEST_F(Sheets, EverySheetCarriesItsCautions) {
+  const v1::GetAgendaResponse agenda;
+  for (const std::string& html :
+       {DeliveryTicket(Of(order_, &unit_)).Html(), SetUpSheet(Of(order_, &unit_)).Html(),
+        CallList(agenda, "North").Html(), papers::Agenda(agenda, "North").Html()}) {
+    EXPECT_THAT(html,
+                HasSubstr("The prescriber&#39;s order and the maker&#39;s instructions rule"));
+  }
+  EXPECT_THAT(PickupTicket(Of(order_, &unit_)).Html(), HasSubstr("cleaned and inspected"));
+}
+
 TEST_F(Sheets, ListsShowTheAgendaAndWhoIsNotRung) {
   const auto agenda = Parse<v1::GetAgendaResponse>(
       "branch: 'north' date { year: 2026 month: 3 day: 5 } items { kind: AGENDA_KIND_CALL call: "
