@@ -34,9 +34,8 @@ SeriesForecast HoltWinters(const Series& series, int horizon, Part season) {
   const SmoothingModel model{ratio ? Part::kMultiplicative : Part::kAdditive, Part::kAdditive,
                              false, season, std::max(2, series.season)};
   const bool possible = !ratio || AllPositive(series);
-  return Smoothed(
-      possible ? FitSmoothing(model, series.values, Criterion::kSquares) : SmoothingFit{}, series,
-      horizon);
+  return Smoothed(possible ? FitHoltWinters(model, series.values) : SmoothingFit{}, series,
+                  horizon);
 }
 
 }  // namespace

@@ -49,6 +49,10 @@ SmoothingFit RunSmoothing(const SmoothingModel& model, const SmoothingState& sta
 enum class Criterion { kLikelihood, kSquares };
 SmoothingFit FitSmoothing(const SmoothingModel& model, const std::vector<double>& values,
                           Criterion criterion);
+// Weights alone, by least squares of the errors one up to `cycle` steps ahead: with few cycles a
+// start fitted too fits their noise, and errors one step ahead favour weights that follow noise.
+// The start is that of all cycles.
+SmoothingFit FitHoltWinters(const SmoothingModel& model, const std::vector<double>& values);
 // Standard deviation of the error h steps ahead over sigma, for additive errors and no
 // multiplicative part; h = 1..horizon.
 std::vector<double> ErrorGrowth(const SmoothingModel& model, const SmoothingState& weights,

@@ -72,7 +72,6 @@ class Coverage {
   struct Band {
     std::vector<plan::TransformPair> pairs;
     double counted = 0;
-    double counted = 0;
   };
   Table truth_;
   Band bands_[kBands];

@@ -93,13 +93,13 @@ TEST(Smoothing, FittedSeasonIsAtLeastAsGoodAsAPublishedOne) {
     for (size_t q = 1; q < kLevels.size(); ++q) EXPECT_GE(s.quantiles[q], s.quantiles[q - 1]);
 }
 
-TEST(Smoothing, SquaresFindPatternAndLine) {
+TEST(Smoothing, HoltWintersLeavesNoiseAlone) {
   const double pattern[] = {.6, 1.1, 1.5, .8}, noise[] = {1.1, .9, .95, 1.05, .92, 1.08, 1.03};
   std::vector<double> values;
   for (size_t t = 0; t < 32; ++t) values.push_back(100 * pattern[t % 4] * noise[t % 7]);
   const SmoothingModel model{Part::kMultiplicative, Part::kAdditive, false, Part::kMultiplicative,
                              4};
-  const SmoothingFit fit = FitSmoothing(model, values, Criterion::kSquares);
+  const SmoothingFit fit = FitHoltWinters(model, values);
   ASSERT_TRUE(fit.usable);
   for (int h = 1; h <= 4; ++h)
     EXPECT_NEAR(fit.now.Ahead(model, h) / (100 * pattern[(h - 1) % 4]), 1, .07) << h;
@@ -107,11 +107,11 @@ TEST(Smoothing, SquaresFindPatternAndLine) {
   std::vector<double> line;
   for (size_t t = 0; t < 24; ++t)
     line.push_back(50 + 2.0 * static_cast<double>(t) + (t % 4 == 1 ? 9 : -3));
-  const SmoothingFit straight = FitSmoothing(sum, line, Criterion::kSquares);
+  const SmoothingFit straight = FitHoltWinters(sum, line);
   ASSERT_TRUE(straight.usable);
   for (int h = 1; h <= 8; ++h)
     EXPECT_NEAR(straight.now.Ahead(sum, h), 50 + 2 * (23 + h) + ((23 + h) % 4 == 1 ? 9 : -3), 1e-3);
-  EXPECT_FALSE(FitSmoothing(sum, {1, 2, 3}, Criterion::kSquares).usable);
+  EXPECT_FALSE(FitHoltWinters(sum, {1, 2, 3}).usable);
 }
 
 TEST(Smoothing, TooShortASeriesIsNotFitted) {
