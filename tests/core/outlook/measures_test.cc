@@ -7,29 +7,12 @@
 
 #include "gmock/gmock.h"
 #include "gtest/gtest.h"
-#include "tests/core/outlook/built_records.h"
+#include "tests/core/outlook/ask_measures.h"
 
 namespace ferrule::outlook {
 namespace {
 
 using ::testing::HasSubstr;
-
-// Days [first, last] counted from kDay0.
-v1::ReportMeasuresRequest Window(int64_t first, int64_t last, const std::string& measure = "") {
-  v1::ReportMeasuresRequest request;
-  *request.mutable_from_date() = time::FromDay(time::DayFromNumber(kDay0 + first));
-  *request.mutable_through_date() = time::FromDay(time::DayFromNumber(kDay0 + last));
-  request.set_measure(measure);
-  request.set_explain(true);
-  return request;
-}
-
-v1::Measure Only(BuiltRecords& built, const v1::ReportMeasuresRequest& request, int64_t at_us) {
-  const auto response = Measures(built.AsOf(at_us), request, at_us);
-  EXPECT_TRUE(response.ok()) << response.status();
-  EXPECT_EQ(response->measures_size(), 1);
-  return response->measures(0);
-}
 
 // The check of the trade: 8 units of 3,000 out 22 of 30 days and 2 of 9,000 out 6 of them are
 // 62.7 % by count and 50.5 % by cost (computed by hand: 188/300 and 636,000/1,260,000).
