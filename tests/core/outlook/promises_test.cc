@@ -1,5 +1,6 @@
 // Tests core/outlook/measures_promise.cc, core/outlook/measures_home.cc,
 //   core/outlook/measures_money.cc, and of core/outlook/measures_bench.cc planned service.
+#include "core/outlook/figure.h"
 #include "gmock/gmock.h"
 #include "tests/core/outlook/ask_measures.h"
 
