@@ -75,6 +75,8 @@ std::string Heading(const std::string& word) {
   if (word == "cycle") return "Where the days go";
   if (word == "field") return "Homes and returns";
   if (word == "bench") return "The bench";
+  if (word == "demand") return "What was asked for";
+  if (word == "money") return "Money";
   if (word == "records") return "Orders and records";
   return word;
 }

@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <set>
+#include <utility>
 
 #include "absl/strings/str_cat.h"
 #include "core/outlook/forecast.h"
@@ -15,6 +17,8 @@ constexpr int kUsualOrigins = 13;
 constexpr int kUsualStep = 7;
 constexpr int kUsualAhead = 28;
 constexpr int64_t kScaleDays = 182;
+// Days of bookings from which a branch's sum is tried as a challenger.
+constexpr int64_t kSumsHistory = 730;
 constexpr int kJudgedAhead = 7;  // the transform is judged so many days ahead
 
 // What is compared with: days before an origin, taken from the outcome's own series.
@@ -120,6 +124,7 @@ absl::Status Backtest::Run(int i) {
         time::DayNumber(time::LocalDay(origin_us, (*records)->rules().ZoneOf(branch.branch))) - 1;
     input.horizon = horizon_;
     const auto all = plan::ForecastOccupancy(input);
+    AddSums(branch, input, all);
     for (size_t c = 0; c < branch.classes.size() && c < all.size(); ++c) {
       if (!device_class_.empty() && branch.classes[c] != device_class_) continue;
       const Series series(uses_->Of(branch.branch, branch.classes[c]), first_day_);
@@ -142,40 +147,87 @@ absl::Status Backtest::Run(int i) {
   return absl::OkStatus();
 }
 
+void Backtest::AddSums(const BranchInput& branch, const plan::OccupancyInput& input,
+                       const std::vector<plan::ClassOccupancy>& all) {
+  // One class is its own sum, and what was asked about alone has none.
+  if (branch.classes.size() < 2 || !device_class_.empty()) return;
+  int64_t first = input.now;
+  for (const plan::Booking& b : input.bookings) first = std::min(first, b.booked);
+  if (input.now - first < kSumsHistory) return;
+  plan::OccupancyInput together = input;
+  together.classes = 1;
+  for (plan::Booking& b : together.bookings) b.device_class = 0;
+  const auto whole = plan::ForecastOccupancy(together);
+  SumsTrial::Origin origin;
+  origin.day = input.now;
+  for (size_t i = 0; i < static_cast<size_t>(horizon_); ++i)
+    origin.whole.push_back(plan::Mean(whole[0].days[i].units));
+  for (size_t c = 0; c < branch.classes.size() && c < all.size(); ++c) {
+    const Series series(uses_->Of(branch.branch, branch.classes[c]), first_day_);
+    std::vector<double> forecast, actual;
+    for (int h = 1; h <= horizon_; ++h) {
+      if (!series.Has(input.now + h)) return;
+      forecast.push_back(plan::Mean(all[c].days[static_cast<size_t>(h) - 1].units));
+      actual.push_back(series.At(input.now + h));
+    }
+    origin.parts.push_back(std::move(forecast));
+    origin.came.push_back(std::move(actual));
+  }
+  sums_.Add(branch.branch, std::move(origin));
+}
+
+v1::ForecastScores Backtest::Scores() const {
+  v1::ForecastScores scores = book_.Scores();
+  if (const std::string words = sums_.Words(); !words.empty()) scores.add_texts(words);
+  return scores;
+}
+
+void EachDiaryCase(const Records& records, int64_t at_us,
+                   const std::function<void(const DiaryCase&)>& use) {
+  if (records.diary.empty()) return;
+  const int64_t last = time::DayNumber(time::LocalDay(at_us, absl::UTCTimeZone())) - 2;
+  int64_t first = last;
+  for (const v1::ForecastNoted& noted : records.diary)
+    first = std::min(first, time::DayNumber(time::ToDay(noted.as_of_date())));
+  const int64_t from = first - kScaleDays;
+  const PastUses uses(records, from, last);
+  for (size_t i = 0; i < records.diary.size(); ++i) {
+    const v1::ForecastNoted& noted = records.diary[i];
+    const int64_t origin = time::DayNumber(time::ToDay(noted.as_of_date()));
+    for (const v1::ClassForecastNoted& c : noted.classes()) {
+      const Series series(uses.Of(noted.branch(), c.device_class()), from);
+      const double scale = series.Scale(origin);
+      for (int h = 1; h <= c.days_size() && series.Has(origin + h); ++h) {
+        use({i,
+             origin + h,
+             {noted.branch(), c.device_class(), h, StepOf(c.days(h - 1)), series.At(origin + h),
+              series.Naive(origin, origin + h), scale}});
+      }
+    }
+  }
+}
+
 absl::StatusOr<v1::ReportForecastDiaryResponse> ScoreDiary(
     const Records& records, const v1::ReportForecastDiaryRequest& request, int64_t at_us) {
   const auto inputs = PlannerInput(records, at_us);
   const auto asked = AskedOf(inputs, request.branch(), request.device_class());
   if (!asked.ok()) return asked.status();
   v1::ReportForecastDiaryResponse response;
-  const int64_t last = time::DayNumber(time::LocalDay(at_us, absl::UTCTimeZone())) - 2;
-  int64_t first = last, first_as_of = kNever, last_as_of = 0;
+  int64_t first_as_of = kNever, last_as_of = 0;
   for (const v1::ForecastNoted& noted : records.diary) {
     const int64_t day = time::DayNumber(time::ToDay(noted.as_of_date()));
-    first = std::min(first, day);
     first_as_of = std::min(first_as_of, day);
     last_as_of = std::max(last_as_of, day);
   }
   ScoreBook book;
-  const int64_t from = first - kScaleDays;
-  const PastUses uses(records, from, last);
-  for (const v1::ForecastNoted& noted : records.diary) {
-    if (!request.branch().empty() && noted.branch() != request.branch()) continue;
-    const int64_t origin = time::DayNumber(time::ToDay(noted.as_of_date()));
-    bool scored = false;
-    for (const v1::ClassForecastNoted& c : noted.classes()) {
-      if (!request.device_class().empty() && c.device_class() != request.device_class()) continue;
-      const Series series(uses.Of(noted.branch(), c.device_class()), from);
-      const double scale = series.Scale(origin);
-      for (int h = 1; h <= c.days_size(); ++h) {
-        if (!series.Has(origin + h)) break;
-        scored = true;
-        book.Add({noted.branch(), c.device_class(), h, StepOf(c.days(h - 1)), series.At(origin + h),
-                  series.Naive(origin, origin + h), scale});
-      }
-    }
-    if (scored) response.set_noted_count(response.noted_count() + 1);
-  }
+  std::set<size_t> scored;
+  EachDiaryCase(records, at_us, [&](const DiaryCase& one) {
+    if (!request.branch().empty() && one.score.branch != request.branch()) return;
+    if (!request.device_class().empty() && one.score.device_class != request.device_class()) return;
+    scored.insert(one.noted);
+    book.Add(one.score);
+  });
+  response.set_noted_count(static_cast<int64_t>(scored.size()));
   if (first_as_of != kNever) {
     *response.mutable_first_as_of_date() = time::FromDay(time::DayFromNumber(first_as_of));
     *response.mutable_last_as_of_date() = time::FromDay(time::DayFromNumber(last_as_of));

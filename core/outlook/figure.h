@@ -75,11 +75,19 @@ class Figure {
 void PutKey(const FactKey& fact, v1::Stamp* stamp);
 FactKey KeyOf(const v1::Stamp& stamp);
 
+// What bills say of the days first to last of an order, in hundredths of the currency: each bill
+// spread evenly over its days, a correction in the place of what was billed before for a day.
+double BilledMinor(const OrderRecord& order, int64_t first_day, int64_t last_day);
+
 inline constexpr double kDayUs = 86'400.0 * 1'000'000;
 
 // The measures, by the people who look at them.
 std::vector<v1::Measure> FleetMeasures(const MeasureContext& context);
 std::vector<v1::Measure> FieldMeasures(const MeasureContext& context);
 std::vector<v1::Measure> BenchMeasures(const MeasureContext& context);
+std::vector<v1::Measure> DemandMeasures(const MeasureContext& context);
+std::vector<v1::Measure> PromiseMeasures(const MeasureContext& context);
+std::vector<v1::Measure> HomeMeasures(const MeasureContext& context);
+std::vector<v1::Measure> MoneyMeasures(const MeasureContext& context);
 
 }  // namespace ferrule::outlook

@@ -15,6 +15,8 @@ namespace {
 
 constexpr int64_t kPastDays = 56;
 constexpr size_t kMostRecords = 200;
+// A depot at work records something nearly every day.
+constexpr int64_t kSilentDays = 14;
 
 void PutDay(int64_t day, google::type::Date* date) {
   *date = time::FromDay(time::DayFromNumber(day));
@@ -129,6 +131,24 @@ void PutRecords(const BranchInput& branch, const plan::ClassOccupancy& occupancy
   }
 }
 
+// A sentence when the records may have stopped; empty else. A forecast out of silence takes every
+// unit for late.
+std::string Silence(const Records& records, int64_t today, int64_t at_us) {
+  int64_t last_us = 0;
+  const auto look = [&](const auto& all) {
+    for (const auto& record : all)
+      for (const auto& step : record.steps)
+        if (step.happened_us <= at_us) last_us = std::max(last_us, step.happened_us);
+  };
+  look(records.units);
+  look(records.orders);
+  if (last_us == 0) return "";
+  const absl::CivilDay last = time::LocalDay(last_us, absl::UTCTimeZone());
+  if (today - time::DayNumber(last) <= kSilentDays) return "";
+  return absl::StrCat("; no unit or order has a fact after ", time::FormatDay(last),
+                      ": what happened since is not in it");
+}
+
 bool IsEmpty(const BranchInput& branch, size_t c) {
   return branch.fleets[c].units == 0 &&
          std::none_of(
@@ -189,6 +209,7 @@ absl::StatusOr<v1::GetForecastResponse> Forecast(const Records& records,
   time::SetMicros(at_us, response.mutable_at_time());
   const int64_t today = time::DayNumber(time::LocalDay(at_us, absl::UTCTimeZone()));
   const PastUses past(records, today - kPastDays, today + 1);
+  const std::string silence = Silence(records, today, at_us);
   for (const Asked& one : *asked) {
     plan::OccupancyInput input = one.branch->input;
     input.horizon = *horizon;
@@ -204,7 +225,7 @@ absl::StatusOr<v1::GetForecastResponse> Forecast(const Records& records,
       out.set_blocked_count(fleet.held);
       out.set_in_use_count(static_cast<int>(occupancy.paths.still.size()));
       out.set_booked_count(static_cast<int>(occupancy.paths.standing.size()));
-      out.set_basis(occupancy.basis);
+      out.set_basis(occupancy.basis + silence);
       out.set_history_count(occupancy.history);
       out.set_orders_per_day(occupancy.orders_per_day);
       out.set_refused_count(one.branch->refused[c]);

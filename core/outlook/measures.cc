@@ -67,7 +67,8 @@ absl::StatusOr<v1::ReportMeasuresResponse> Measures(const Records& records,
   *response.mutable_through_date() = time::FromDay(time::DayFromNumber(window->last));
   time::SetMicros(at_us, response.mutable_known_time());
   std::string names;
-  for (auto measures : {FleetMeasures, FieldMeasures, BenchMeasures}) {
+  for (auto measures : {FleetMeasures, FieldMeasures, HomeMeasures, BenchMeasures, DemandMeasures,
+                        PromiseMeasures, MoneyMeasures}) {
     for (v1::Measure& measure : measures(context)) {
       absl::StrAppend(&names, names.empty() ? "" : ", ", measure.measure());
       if (!request.measure().empty() && measure.measure() != request.measure()) continue;

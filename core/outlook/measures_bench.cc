@@ -200,6 +200,31 @@ v1::Measure HoursBetweenFailures(const MeasureContext& context) {
   return figure.Take();
 }
 
+v1::Measure ServiceOnTime(const MeasureContext& context) {
+  Figure figure(context, "service-on-time", "bench", "planned service done before it was overdue",
+                "%",
+                "services of the window done in time / (services of the window + units overdue "
+                "now); units with patients, missing or put off stay among them");
+  int64_t done = 0, good = 0, overdue = 0;
+  EachStep(context, v1::Fact::kServiceDone, [&](const UnitRecord& unit, size_t i) {
+    ++done;
+    good += unit.steps[i].value;
+    if (unit.steps[i].value == 0) {
+      figure.Record("units/" + unit.unit, "done after it was overdue", 1, unit.steps[i].fact);
+    }
+  });
+  for (const UnitRecord& unit : context.records().units) {
+    if (!unit.service_overdue || unit.steps.empty()) continue;
+    if (!context.WantsUnit(unit, unit.steps.back())) continue;
+    ++overdue;
+    figure.Record("units/" + unit.unit, "overdue", 1, unit.steps.back().fact);
+  }
+  figure.PutRatio(static_cast<double>(good), static_cast<double>(done + overdue), 100,
+                  done + overdue);
+  figure.Open(overdue);
+  return figure.Take();
+}
+
 v1::Measure ChainCompliance(const MeasureContext& context) {
   Figure figure(context, "chain-compliance", "bench",
                 "hand-overs of units that were ready to go, without a rule set aside", "%",
@@ -223,9 +248,9 @@ v1::Measure ChainCompliance(const MeasureContext& context) {
 }  // namespace
 
 std::vector<v1::Measure> BenchMeasures(const MeasureContext& context) {
-  return {Turnaround(context),     WhereDaysGo(context),   FirstPass(context),
-          NoFaultFound(context),   RepeatFailure(context), HoursBetweenFailures(context),
-          ChainCompliance(context)};
+  return {Turnaround(context),    WhereDaysGo(context),    FirstPass(context),
+          NoFaultFound(context),  RepeatFailure(context),  HoursBetweenFailures(context),
+          ServiceOnTime(context), ChainCompliance(context)};
 }
 
 }  // namespace ferrule::outlook

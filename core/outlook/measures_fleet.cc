@@ -4,6 +4,7 @@
 #include <optional>
 
 #include "absl/strings/str_cat.h"
+#include "absl/strings/str_format.h"
 #include "core/outlook/figure.h"
 #include "core/outlook/forecast.h"
 #include "core/plan/survival.h"
@@ -146,6 +147,33 @@ v1::Measure LossRate(const MeasureContext& context, const std::vector<UnitDays>&
   return figure.Take();
 }
 
+v1::Measure FinancialUtilisation(const MeasureContext& context, const std::vector<UnitDays>& all) {
+  Figure figure(context, "financial-utilisation", "fleet",
+                "rental billed a year, of what the fleet cost", "% a year",
+                "billed for days of the window x 365 / sum of purchase cost x days in the fleet; "
+                "days not billed yet are not in it");
+  double billed = 0, cost = 0;
+  int64_t orders = 0, without_cost = 0;
+  for (const OrderRecord& order : context.records().orders) {
+    if (!context.WantsOrder(order)) continue;
+    const double own = BilledMinor(order, context.first_day(), context.last_day()) / 100;
+    if (own == 0) continue;
+    ++orders;
+    billed += own;
+    figure.Record("orders/" + order.order, absl::StrFormat("billed %.2f", own), own,
+                  order.steps.back().fact);
+  }
+  for (const UnitDays& days : all) {
+    if (days.unit->cost_minor == 0) ++without_cost;
+    cost += static_cast<double>(days.unit->cost_minor) / 100 * static_cast<double>(days.owned);
+  }
+  figure.PutRatio(billed, cost, 100 * 365, orders);
+  if (without_cost > 0 && cost > 0) {
+    figure.Missing(absl::StrCat(without_cost, " units have no purchase cost and weigh nothing"));
+  }
+  return figure.Take();
+}
+
 // The chance that a rental as old as this one still ends within 90 days, from ended and open
 // rentals together.
 v1::Measure SearchList(const MeasureContext& context) {
@@ -224,6 +252,7 @@ std::vector<v1::Measure> FleetMeasures(const MeasureContext& context) {
              false),
       TurnsPerYear(context, days),
       NeverEarns(context, days),
+      FinancialUtilisation(context, days),
       LossRate(context, days),
       SearchList(context),
   };

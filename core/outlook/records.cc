@@ -10,9 +10,12 @@
 #include "core/fold/reversals.h"
 #include "core/ledger/history.h"
 #include "core/order/due.h"
+#include "core/order/usage.h"
 #include "core/outlook/queries.h"
+#include "core/papers/delivery.h"
 #include "core/time/civil.h"
 #include "core/unit/ready.h"
+#include "core/unit/service_due.h"
 
 namespace ferrule::outlook {
 namespace {
@@ -37,6 +40,17 @@ bool IsReady(const v1::SubjectState& state, const depot::SettingsBook& book, int
   return unit::Assess(state, book, query).empty();
 }
 
+// Whether the unit is past its planned service, put off or not.
+bool ServiceOverdue(const v1::UnitState& unit, const depot::Rules& rules, int64_t at_us) {
+  const v1::Model* model = rules.FindModel(unit.model());
+  if (model == nullptr || unit.custody() == v1::CUSTODY_LEFT_FLEET) return false;
+  const v1::ServicePlan* plan = rules.FindServicePlan(model->service_plan());
+  if (plan == nullptr) return false;
+  const v1::Branch* branch = rules.BranchOfPlace(unit.place());
+  const absl::TimeZone zone = branch == nullptr ? absl::UTCTimeZone() : rules.ZoneOf(branch->id());
+  return unit::DueService(unit, *plan, zone, {at_us, 0, 0}).has_value();
+}
+
 void CountOf(const v1::Fact& fact, const v1::UnitState& unit, UnitStep* step) {
   switch (fact.what_case()) {
     case v1::Fact::kPickedUp:
@@ -58,8 +72,9 @@ void CountOf(const v1::Fact& fact, const v1::UnitState& unit, UnitStep* step) {
   }
 }
 
+// `was_overdue`: the unit's planned service, before the fact.
 UnitStep StepOf(const FactView& view, const v1::SubjectState& state,
-                const depot::SettingsBook& book) {
+                const depot::SettingsBook& book, bool was_overdue) {
   const v1::UnitState& unit = state.unit();
   UnitStep step;
   step.happened_us = view.happened_us;
@@ -77,7 +92,36 @@ UnitStep StepOf(const FactView& view, const v1::SubjectState& state,
   step.order = unit.order();
   step.run_s = unit::TrueRunSeconds(unit.meter());
   CountOf(view.fact(), unit, &step);
+  if (view.fact().has_service_done()) step.value = was_overdue ? 0 : 1;
   return step;
+}
+
+void NoteOf(const v1::Fact& fact, const v1::OrderState& order, OrderStep* step) {
+  switch (fact.what_case()) {
+    case v1::Fact::kPickupFailed:
+      step->sender = fact.pickup_failed().outcome();
+      break;
+    case v1::Fact::kUnitPromised:
+      step->value = fact.unit_promised().odds_permille();
+      step->of_day = DayOr(true, fact.unit_promised().from_date());
+      break;
+    case v1::Fact::kPromiseRefused:
+      step->of_day = DayOr(true, fact.promise_refused().asked_date());
+      break;
+    case v1::Fact::kTicketReturned:
+      step->value = papers::AssessDelivery(order).proved() ? 1 : 0;
+      break;
+    case v1::Fact::kDaysBilled: {
+      const v1::DaysBilled& billed = fact.days_billed();
+      if (!time::IsValid(billed.from_date()) || !time::IsValid(billed.through_date())) break;
+      step->billing = Billing{time::DayNumber(time::ToDay(billed.from_date())),
+                              time::DayNumber(time::ToDay(billed.through_date())),
+                              billed.amount_minor(), billed.correction()};
+      break;
+    }
+    default:
+      break;
+  }
 }
 
 OrderStep OrderStepOf(const FactView& view, const v1::SubjectState& state,
@@ -94,7 +138,7 @@ OrderStep OrderStepOf(const FactView& view, const v1::SubjectState& state,
   step.extended_day = DayOr(order.has_extended_through_date(), order.extended_through_date());
   step.length_days = details.length_of_need_days();
   step.unit = order.unit();
-  if (step.what == v1::Fact::kPickupFailed) step.sender = view.fact().pickup_failed().outcome();
+  NoteOf(view.fact(), order, &step);
   // The due date as it stood while the unit was out, kept after the pick-up for the measures.
   if (const auto due = order::Due(order, book)) {
     step.due_day = time::DayNumber(time::ToDay(due->date()));
@@ -110,12 +154,24 @@ struct Slot {
   std::vector<UnitStep> unit_steps;
   std::vector<OrderStep> order_steps;
   std::vector<v1::ForecastNoted> noted;
+  std::vector<FactKey> noted_facts;
 
   void Add(const FactView& view, const depot::SettingsBook& book) {
+    const bool overdue = view.fact().has_service_done() && state.has_unit() &&
+                         ServiceOverdue(state.unit(), book.At(view.happened_us), view.happened_us);
     fold::Apply(view, book, &state);
-    if (state.has_unit()) unit_steps.push_back(StepOf(view, state, book));
+    if (state.has_unit()) unit_steps.push_back(StepOf(view, state, book, overdue));
     if (state.has_order()) order_steps.push_back(OrderStepOf(view, state, book));
-    if (view.fact().has_forecast_noted()) noted.push_back(view.fact().forecast_noted());
+    if (!view.fact().has_forecast_noted()) return;
+    noted.push_back(view.fact().forecast_noted());
+    noted_facts.push_back({view.sequence, view.index});
+  }
+  // Back to nothing.
+  void Clear() {
+    unit_steps.clear();
+    order_steps.clear();
+    noted.clear();
+    noted_facts.clear();
   }
 };
 
@@ -129,9 +185,7 @@ void FoldWhole(const std::string& name, std::vector<FactView> facts,
   facts.erase(std::unique(facts.begin(), facts.end(), same), facts.end());
   const fold::Reversals reversals(facts);
   slot->state = fold::Empty(name);
-  slot->unit_steps.clear();
-  slot->order_steps.clear();
-  slot->noted.clear();
+  slot->Clear();
   for (size_t i = 0; i < facts.size(); ++i) {
     const v1::Fact& fact = facts[i].fact();
     // Answers and reversals change questions alone.
@@ -196,9 +250,7 @@ class Reading {
       if (!fold::InOrder(view, slot.state)) {
         // A question answered late changes no step, but only the whole fold knows what is open.
         slot.late = true;
-        slot.unit_steps = {};
-        slot.order_steps = {};
-        slot.noted = {};
+        slot.Clear();
         return;
       }
       if (view.fact().has_question_answered()) {
@@ -238,6 +290,7 @@ class Reading {
         unit.device_class = model->device_class();
       }
       unit.cost_minor = state.cost_minor();
+      unit.service_overdue = ServiceOverdue(state, rules, result_->known_us);
       unit.steps = std::move(slot->unit_steps);
       result_->units.push_back(std::move(unit));
     } else if (slot->state.has_order() && slot->state.order().has_taken()) {
@@ -249,10 +302,25 @@ class Reading {
       order.prescriber = details.prescriber();
       order.patient = details.patient();
       order.side = details.side();
+      PutUse(slot->state.order(), rules, &order);
       order.steps = std::move(slot->order_steps);
       result_->orders.push_back(std::move(order));
     }
     for (v1::ForecastNoted& noted : slot->noted) result_->diary.push_back(std::move(noted));
+    result_->diary_facts.insert(result_->diary_facts.end(), slot->noted_facts.begin(),
+                                slot->noted_facts.end());
+  }
+
+  static void PutUse(const v1::OrderState& state, const depot::Rules& rules, OrderRecord* order) {
+    if (state.usage().empty()) return;
+    const v1::GetUsageResponse usage = order::UsageOf(state, rules);
+    order->prescribed_daily_s = usage.prescribed_daily_use_s();
+    order->doubtful_readings = usage.doubtful_count();
+    for (const v1::UsageInterval& interval : usage.intervals()) {
+      if (!interval.doubt().empty() || !time::IsValid(interval.through_date())) continue;
+      order->use.push_back({time::DayNumber(time::ToDay(interval.through_date())),
+                            interval.day_count(), interval.used_s()});
+    }
   }
 
   ledger::Ledger& ledger_;

@@ -44,7 +44,8 @@ struct UnitStep {
   std::string order;  // of its commitment
   int64_t run_s = 0;  // run time since it joined the fleet
   // Of a pick-up, accessories missing and expected; of an inspection, passed; of a repair's end, no
-  // fault found and cost; of a hand-over, rules set aside.
+  // fault found and cost; of a hand-over, rules set aside; of planned service, done before it was
+  // overdue.
   int64_t value = 0;
   int64_t of = 0;
 };
@@ -54,7 +55,16 @@ struct UnitRecord {
   std::string model;
   std::string device_class;
   int64_t cost_minor = 0;
-  std::vector<UnitStep> steps;  // in true time
+  bool service_overdue = false;  // by now, put off or not
+  std::vector<UnitStep> steps;   // in true time
+};
+
+// What a bill says of its days, first to last; a correction says it anew.
+struct Billing {
+  int64_t first_day = 0;
+  int64_t last_day = 0;
+  int64_t amount_minor = 0;
+  bool correction = false;
 };
 
 // A fact of an order and the order after it. Days are day numbers local to the branch, kNever when
@@ -72,6 +82,18 @@ struct OrderStep {
   bool complete = false;          // nothing is missing before it can go out
   std::string unit;
   std::string sender;  // the sender's word on how a pick-up failed
+  // Of a promise, the odds told in thousandths and its first day; of a refusal, the day asked for;
+  // of a delivery ticket, whether it proves the delivery.
+  int64_t value = 0;
+  int64_t of_day = kNever;
+  std::optional<Billing> billing;  // of days billed
+};
+
+// Use of the device between two readings that can be trusted.
+struct UseSpan {
+  int64_t last_day = 0;
+  int days = 0;
+  int64_t used_s = 0;
 };
 
 struct OrderRecord {
@@ -81,6 +103,9 @@ struct OrderRecord {
   std::string prescriber;
   std::string patient;
   v1::Side side = v1::SIDE_UNSPECIFIED;
+  int64_t prescribed_daily_s = 0;  // use a day; 0 when the order does not say
+  std::vector<UseSpan> use;
+  int doubtful_readings = 0;     // set aside
   std::vector<OrderStep> steps;  // in true time
 };
 
@@ -91,6 +116,7 @@ struct Records {
   std::vector<UnitRecord> units;    // by name
   std::vector<OrderRecord> orders;  // by name
   std::vector<v1::ForecastNoted> diary;
+  std::vector<FactKey> diary_facts;  // of each, by position
 
   const depot::Rules& rules() const { return book->At(known_us); }
   const OrderRecord* FindOrder(std::string_view order) const;  // null when there is none

@@ -15,7 +15,6 @@ namespace {
 constexpr double kFree = 1e-4;         // intercept
 constexpr double kWeekend = .25;       // sd 2
 constexpr double kWeekday = 4;         // sd .5
-constexpr double kYearly = 25;         // sd .2
 constexpr double kCycle = 4;           // sd .5
 constexpr double kHoliday = .25;       // sd 2
 constexpr double kOneHoliday = 4;      // sd .5
@@ -46,7 +45,8 @@ std::vector<double> Penalties(const CalendarShape& s, double scale) {
     p.push_back(kWeekend);
     p.insert(p.end(), 5, kWeekday);
   }
-  if (s.steps_per_year > 0) p.insert(p.end(), 2 * static_cast<size_t>(s.harmonics), kYearly);
+  if (s.steps_per_year > 0)
+    p.insert(p.end(), 2 * static_cast<size_t>(s.harmonics), 1 / (s.yearly_sd * s.yearly_sd));
   if (s.cycle > 1) p.insert(p.end(), static_cast<size_t>(s.cycle) - 1, kCycle);
   if (s.growth) p.push_back(kGrowth);
   if (const int kinds = HolidayKinds(s); kinds > 0) {

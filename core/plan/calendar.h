@@ -22,7 +22,8 @@ struct CalendarShape {
   bool daily = false;
   double steps_per_year = 365.25;  // 0: no yearly cycle
   int harmonics = 2;
-  int cycle = 1;  // one column per place in a short cycle (months), 1 for none
+  double yearly_sd = .2;  // how large the yearly log effects may be before the data support it
+  int cycle = 1;          // one column per place in a short cycle (months), 1 for none
   bool growth = true;
   std::vector<int> holiday;  // per step, horizon included; empty for none
 };

@@ -12,6 +12,11 @@ namespace {
 
 const std::vector<double> kWeights = {.02, .05, .1, .15, .2};
 
+// The weight of sizes and intervals in Croston's form and those that correct it: the published
+// default (R forecast, croston()). Chosen by squares of one-step errors it follows the noise of
+// rare orders.
+constexpr double kPublishedWeight = .1;
+
 // A gamma prior of half an observed order: a rate of zero is never certain.
 constexpr double kPriorOrders = 0.5;
 
@@ -104,24 +109,8 @@ double AggregatedRate(const std::vector<double>& values, int bucket, double alph
 }
 
 SeriesForecast ForecastCroston(const Series& series, int horizon, Intermittent form) {
-  const double alpha = BestWeight([&](double w) {
-    CrostonState s;
-    double since = 0, squares = 0;
-    for (double y : series.values) {
-      if (s.interval > 0) squares += std::pow(y - CrostonRate(s, w, form), 2);
-      since += 1;
-      if (!(y > 0)) continue;
-      if (s.interval == 0) {
-        s = {y, since};
-      } else {
-        s.size += w * (y - s.size);
-        s.interval += w * (since - s.interval);
-      }
-      since = 0;
-    }
-    return squares;
-  });
-  return Wrap(series, horizon, CrostonRate(RunCroston(series.values, alpha), alpha, form), alpha);
+  const CrostonState state = RunCroston(series.values, kPublishedWeight);
+  return Wrap(series, horizon, CrostonRate(state, kPublishedWeight, form), kPublishedWeight);
 }
 
 SeriesForecast ForecastTsb(const Series& series, int horizon) {

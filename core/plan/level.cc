@@ -2,6 +2,8 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
+#include <utility>
 
 namespace ferrule::plan {
 namespace {
@@ -23,6 +25,15 @@ struct Tridiagonal {
     for (size_t i = 0; i < d.size(); ++i) x[i] /= d[i];
     for (size_t i = d.size() - 1; i-- > 0;) x[i] -= e[i] * x[i + 1];
   }
+  // The diagonal of the inverse, once factored.
+  std::vector<double> InverseDiagonal() const {
+    std::vector<double> inverse(d.size(), 0);
+    for (size_t i = d.size(); i-- > 0;) {
+      inverse[i] = 1 / d[i];
+      if (i + 1 < d.size()) inverse[i] += e[i] * e[i] * inverse[i + 1];
+    }
+    return inverse;
+  }
   double LogDeterminant() const {
     double sum = 0;
     for (double v : d) sum += std::log(v);
@@ -30,11 +41,17 @@ struct Tridiagonal {
   }
 };
 
+// Of the log level, far from anything seen; bounded for a level that does not return.
+double LongRunVariance(const LevelLaw& law) {
+  const double step = law.step * law.step;
+  return step / std::max(1 - law.persistence * law.persistence, step / .25);
+}
+
 // Precision of the wandering level itself. The first block is stationary, or nearly free when the
 // level does not return.
 Tridiagonal Prior(size_t n, const LevelLaw& law) {
   const double q = 1 / (law.step * law.step), phi = law.persistence;
-  const double first = q * std::max(1 - phi * phi, law.step * law.step / .25);
+  const double first = 1 / LongRunVariance(law);
   Tridiagonal p{std::vector<double>(n, 0), std::vector<double>(n > 0 ? n - 1 : 0, -phi * q)};
   for (size_t i = 0; i < n; ++i) {
     p.d[i] += i == 0 ? first : q;
@@ -69,6 +86,9 @@ Level SmoothLevel(const std::vector<LevelBlock>& blocks, const LevelLaw& law, do
   result.log_mean.assign(n, 0);
   if (n == 0) return result;
   const Tridiagonal prior = Prior(n, law);
+  // The level is 1 in the mean, as the calendar is fitted to the mean of all: its log lies lower by
+  // half of its variance. `x` is the log level above that.
+  const double below = LongRunVariance(law) / 2;
   std::vector<double>& x = result.log_mean;
   Tridiagonal posterior;
   double change = 1;
@@ -76,7 +96,7 @@ Level SmoothLevel(const std::vector<LevelBlock>& blocks, const LevelLaw& law, do
     posterior = prior;
     std::vector<double> gradient(n, 0);
     for (size_t i = 0; i < n; ++i) {
-      const double rate = blocks[i].expected * std::exp(x[i]) / dispersion;
+      const double rate = blocks[i].expected * std::exp(x[i] - below) / dispersion;
       gradient[i] = blocks[i].counted / dispersion - rate - prior.d[i] * x[i];
       if (i > 0) gradient[i] -= prior.e[i - 1] * x[i - 1];
       if (i + 1 < n) gradient[i] -= prior.e[i] * x[i + 1];
@@ -97,7 +117,9 @@ Level SmoothLevel(const std::vector<LevelBlock>& blocks, const LevelLaw& law, do
       -0.5 * Quadratic(prior, x) + 0.5 * (factored.LogDeterminant() - posterior.LogDeterminant());
   for (size_t i = 0; i < n; ++i)
     if (blocks[i].expected > 0)
-      fit += (blocks[i].counted * x[i] - blocks[i].expected * (std::exp(x[i]) - 1)) / dispersion;
+      fit +=
+          (blocks[i].counted * (x[i] - below) - blocks[i].expected * (std::exp(x[i] - below) - 1)) /
+          dispersion;
   result.log_evidence = fit;
   result.covariance.assign(result.kept * result.kept, 0);
   for (size_t j = 0; j < result.kept; ++j) {
@@ -107,28 +129,65 @@ Level SmoothLevel(const std::vector<LevelBlock>& blocks, const LevelLaw& law, do
     for (size_t i = 0; i < result.kept; ++i)
       result.covariance[i * result.kept + j] = column[n - result.kept + i];
   }
+  // From the mode to the mean: a few counts leave the log level skewed. First term of the expansion
+  // about the mode, exact for the mean of a single gamma posterior.
+  std::vector<double> skew = posterior.InverseDiagonal();
+  for (size_t i = 0; i < n; ++i)
+    skew[i] *= -0.5 * blocks[i].expected * std::exp(x[i] - below) / dispersion;
+  posterior.Solve(skew);
+  for (size_t i = 0; i < n; ++i) x[i] += skew[i] - below;
   return result;
 }
 
+namespace {
+
+// What one law says, by its weight among all.
+void Mix(const Level& one, double weight, Level* sum, std::vector<double>* squares) {
+  for (size_t i = 0; i < one.log_mean.size(); ++i) sum->log_mean[i] += weight * one.log_mean[i];
+  const size_t lead = one.log_mean.size() - one.kept;
+  for (size_t i = 0; i < one.kept; ++i)
+    for (size_t j = 0; j < one.kept; ++j)
+      (*squares)[i * one.kept + j] +=
+          weight * (one.Covariance(i, j) + one.log_mean[lead + i] * one.log_mean[lead + j]);
+}
+
+}  // namespace
+
 Level FitLevel(const std::vector<LevelBlock>& blocks, double dispersion, size_t kept) {
-  Level best;
-  bool first = true;
+  std::vector<std::pair<LevelLaw, double>> laws;
+  Level result;
+  result.log_evidence = -std::numeric_limits<double>::infinity();
   for (double persistence : {.6, .8, .9, .96, .99}) {
     for (double spread : {.03, .06, .1, .15, .22, .35, .6}) {
       // `spread` is how far the level strays in the long run; a spread of about a tenth is what
       // demand usually shows (common practice, no source).
       const LevelLaw law{persistence, spread * std::sqrt(1 - persistence * persistence)};
-      Level level = SmoothLevel(blocks, law, dispersion, 0);
       const double far = std::log(spread / .1) / 1.2, slow = (persistence - .9) / .15;
-      level.log_evidence -= 0.5 * (far * far + slow * slow);
-      if (first || level.log_evidence > best.log_evidence) best = std::move(level);
-      first = false;
+      const double evidence =
+          SmoothLevel(blocks, law, dispersion, 0).log_evidence - 0.5 * (far * far + slow * slow);
+      laws.emplace_back(law, evidence);
+      if (evidence > result.log_evidence) result.log_evidence = evidence, result.law = law;
     }
   }
-  const double evidence = best.log_evidence;
-  best = SmoothLevel(blocks, best.law, dispersion, kept);
-  best.log_evidence = evidence;
-  return best;
+  double total = 0;
+  for (auto& [law, weight] : laws) {
+    weight = std::exp(weight - result.log_evidence);
+    // Laws that hardly count are not worth their time.
+    if (weight < .02) weight = 0;
+    total += weight;
+  }
+  result.kept = std::min(kept, blocks.size());
+  result.log_mean.assign(blocks.size(), 0);
+  result.covariance.assign(result.kept * result.kept, 0);
+  for (const auto& [law, weight] : laws)
+    if (weight > 0)
+      Mix(SmoothLevel(blocks, law, dispersion, kept), weight / total, &result, &result.covariance);
+  const size_t lead = blocks.size() - result.kept;
+  for (size_t i = 0; i < result.kept; ++i)
+    for (size_t j = 0; j < result.kept; ++j)
+      result.covariance[i * result.kept + j] -=
+          result.log_mean[lead + i] * result.log_mean[lead + j];
+  return result;
 }
 
 }  // namespace ferrule::plan

@@ -15,7 +15,8 @@ struct LevelBlock {
   double expected = 0;
 };
 
-// log level(t) = persistence * log level(t-1) + move, move ~ Normal(0, step^2).
+// log level(t) = persistence * log level(t-1) + move, move ~ Normal(0, step^2), about a constant
+// that makes the mean of the level 1.
 struct LevelLaw {
   double persistence = .9;  // 0..1; at 1 the level wanders freely
   double step = .05;
@@ -38,8 +39,9 @@ struct Level {
 // is the variance of a count over its mean, > 0.
 Level SmoothLevel(const std::vector<LevelBlock>& blocks, const LevelLaw& law, double dispersion,
                   size_t kept);
-// The law is chosen by its evidence, with a mild preference for calm levels where the data do not
-// tell.
+// The laws of a grid are averaged by their evidence, with a mild preference for calm levels where
+// the data do not tell: where few counts leave the law open, the best one alone would swing with
+// them. `law` and `log_evidence` are those of the best.
 Level FitLevel(const std::vector<LevelBlock>& blocks, double dispersion, size_t kept);
 
 }  // namespace ferrule::plan

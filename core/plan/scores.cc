@@ -81,6 +81,18 @@ std::vector<double> TransformHistogram(const std::vector<TransformPair>& pairs, 
   return heights;
 }
 
+double ShareWithin(const std::vector<TransformPair>& pairs, double low, double high) {
+  double sum = 0;
+  for (const TransformPair& pair : pairs) {
+    const double range = pair.upto - pair.below;
+    if (range > 0)
+      sum += std::max(0.0, std::min(high, pair.upto) - std::max(low, pair.below)) / range;
+    else
+      sum += pair.upto >= low && pair.upto <= high ? 1 : 0;
+  }
+  return pairs.empty() ? 0 : sum / static_cast<double>(pairs.size());
+}
+
 double FlatnessProbability(const std::vector<TransformPair>& pairs, int bins) {
   if (pairs.empty() || bins < 2) return 1;
   const double n = static_cast<double>(pairs.size()), even = 1.0 / bins;

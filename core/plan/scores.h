@@ -35,6 +35,11 @@ struct TransformPair {
   double upto = 1;
 };
 std::vector<double> TransformHistogram(const std::vector<TransformPair>& pairs, int bins);
+// Mean share of each count's range of the transform that lies within [low, high]: the coverage of
+// the central bounds, high - low when the forecasts are honest. Whether whole counts fall within
+// bounds says more than that: at few units the count at a bound holds much of the weight. 0 without
+// observations.
+double ShareWithin(const std::vector<TransformPair>& pairs, double low, double high);
 // Pearson's test of a level histogram: P(bins at least as uneven | the forecasts are honest and the
 // observations independent), chi-square with bins - 1 degrees of freedom. Spreading each count over
 // its own range evens the bins, so the test is mild for small counts. 1 without observations.

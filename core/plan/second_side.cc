@@ -58,7 +58,7 @@ std::vector<double> SecondSideLaw::Expected(const std::vector<FirstSide>& sides,
                                             int days) const {
   std::vector<double> expected(static_cast<size_t>(std::max(days, 0)), 0);
   for (const FirstSide& side : sides) {
-    if (side.done > now || side.second <= now || side.second_booked) continue;
+    if (side.done > now || side.second <= now) continue;
     double left = 1;
     for (size_t d = 0; d < expected.size(); ++d) {
       const int64_t week = (now + 1 + static_cast<int64_t>(d) - side.done) / 7;

@@ -13,7 +13,7 @@ namespace ferrule::plan {
 struct FirstSide {
   int64_t done = 0;            // day of the first side
   int64_t second = INT64_MAX;  // day of the second side; INT64_MAX when there is none yet
-  bool second_booked = false;  // a date is booked already: counted there, not here
+  bool second_booked = false;  // a date is booked already
 };
 
 class SecondSideLaw {
@@ -26,8 +26,9 @@ class SecondSideLaw {
 
   // P(the second side within `weeks` of the first), 0 for none.
   double Within(int weeks) const;
-  // Expected second sides of those that have none and none booked, on each of `days` coming days:
-  // the first is now + 1.
+  // Expected second sides of all that have had none, on each of `days` coming days: the first is
+  // now + 1. Booked ones are among them, as they are among those at risk; whoever counts these
+  // apart takes the share that is booked so early.
   std::vector<double> Expected(const std::vector<FirstSide>& sides, int64_t now, int days) const;
 
  private:

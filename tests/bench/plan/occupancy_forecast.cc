@@ -2,7 +2,9 @@
 // DIR/protocol.csv out of DIR/cases.csv, knowing only what was known at the origin. With --whole
 // the quantiles are whole units; else the weight of each count is spread over (x - 1/2, x + 1/2].
 
+#include <algorithm>
 #include <chrono>
+#include <cstdio>
 #include <fstream>
 #include <iostream>
 #include <map>
@@ -12,6 +14,8 @@
 #include "absl/time/civil_time.h"
 #include "core/plan/forecast.h"
 #include "core/plan/occupancy.h"
+#include "core/plan/pmf.h"
+#include "core/plan/scores.h"
 #include "tests/bench/plan/csv.h"
 
 namespace ferrule::bench {
@@ -31,6 +35,48 @@ bool IsHoliday(absl::CivilDay day) {
   return false;
 }
 
+// How the bounds held, by band of days ahead, where the folder has the truth.
+class Coverage {
+ public:
+  explicit Coverage(const std::string& folder) {
+    const std::string path = folder + "/truth_busy.csv";
+    if (std::ifstream(path)) truth_ = ReadTable(path);
+  }
+  void Add(const std::string& model, int day, size_t ahead, const plan::Pmf& units) {
+    const size_t row = static_cast<size_t>(day - 1);
+    if (row >= truth_.rows.size()) return;
+    const auto y = static_cast<int64_t>(truth_.Number(row, model));
+    size_t band = 0;
+    while (ahead > kLast[band]) ++band;
+    Band& b = bands_[std::min(band, kBands - 1)];
+    const plan::TransformPair pair{plan::Cdf(units, y - 1), plan::Cdf(units, y)};
+    b.pairs.push_back(pair);
+    const double at = static_cast<double>(y);
+    b.counted += at >= plan::SpreadQuantile(units, .1) && at <= plan::SpreadQuantile(units, .9);
+  }
+  void Print() const {
+    for (size_t i = 0; i < kBands; ++i) {
+      const Band& b = bands_[i];
+      if (b.pairs.empty()) continue;
+      std::printf(
+          "days to %zu: 80 %% bounds hold %.3f of the weight (%.3f of the counts), "
+          "95 %% bounds %.3f\n",
+          kLast[i], plan::ShareWithin(b.pairs, .1, .9),
+          b.counted / static_cast<double>(b.pairs.size()), plan::ShareWithin(b.pairs, .025, .975));
+    }
+  }
+
+ private:
+  static constexpr size_t kBands = 5;
+  static constexpr size_t kLast[kBands] = {7, 14, 28, 42, 366};
+  struct Band {
+    std::vector<plan::TransformPair> pairs;
+    double counted = 0;
+  };
+  Table truth_;
+  Band bands_[kBands];
+};
+
 int Run(const std::string& folder, const std::string& out_path, bool whole) {
   const Table protocol = ReadTable(folder + "/protocol.csv");
   const Table cases = ReadTable(folder + "/cases.csv");
@@ -41,6 +87,7 @@ int Run(const std::string& folder, const std::string& out_path, bool whole) {
   }
   out.precision(10);
   out << "set,series,method,origin,h,mean,q2.5,q10,q50,q90,q95,q97.5,q99,fit_s\n";
+  Coverage coverage(folder);
   std::map<std::string, int> number;
   std::vector<std::string> names;
   plan::OccupancyInput input;
@@ -80,6 +127,8 @@ int Run(const std::string& folder, const std::string& out_path, bool whole) {
     for (const plan::ClassOccupancy& one : all) {
       for (size_t i = 0; i < one.days.size(); ++i) {
         const plan::Pmf& units = one.days[i].units;
+        coverage.Add(names[static_cast<size_t>(one.device_class)], origin + static_cast<int>(i) + 1,
+                     i + 1, units);
         out << "occ," << names[static_cast<size_t>(one.device_class)] << ",champion," << origin
             << ',' << i + 1 << ',' << plan::Mean(units);
         for (double p : plan::kLevels)
@@ -90,6 +139,7 @@ int Run(const std::string& folder, const std::string& out_path, bool whole) {
       }
     }
   }
+  coverage.Print();
   return 0;
 }
 

@@ -2,6 +2,7 @@
 // every suitable method and by the champion, with nothing but what was known at the origin, and
 // prints the scaled pinball loss of each.
 
+#include <algorithm>
 #include <chrono>
 #include <cstdio>
 #include <fstream>
@@ -99,7 +100,7 @@ class Run {
           whole.holiday.push_back(
               Holiday(absl::CivilDay(1970, 1, 1) + whole.first_day + static_cast<int64_t>(t)));
       // Past origins a full horizon apart say most for their cost.
-      plan::BacktestPlan backtest_plan{h, 12, step, lag};
+      plan::BacktestPlan backtest_plan{h, 12, std::max(h, step), lag};
       plan::Backtest backtest(backtest_plan);
       for (int origin = number("first_origin"); origin + h <= static_cast<int>(whole.values.size());
            origin += step) {

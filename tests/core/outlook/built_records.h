@@ -105,6 +105,9 @@ class BuiltRecords {
     step.happened_us = at_us;
     step.fact = {++records.sequence, 0};
     step.what = what;
+    step.value = 0;
+    step.of_day = kNever;
+    step.billing.reset();
     change(step);
     record.steps.push_back(step);
   }

@@ -10,6 +10,7 @@ namespace ferrule::outlook {
 namespace {
 
 using ::testing::HasSubstr;
+using ::testing::Not;
 
 v1::GetForecastResponse MustForecast(BuiltRecords& built, int64_t at_us,
                                      const v1::GetForecastRequest& request = {}) {
@@ -73,6 +74,15 @@ TEST(Forecast, TooFewUnitsAreShortWithADateAndACause) {
   for (int i = 1; i < f.records_size(); ++i) {
     EXPECT_LE(f.records(i).worst_day_probability(), f.records(i - 1).worst_day_probability());
   }
+}
+
+TEST(Forecast, ADepotThatFellSilentIsSaidSo) {
+  BuiltRecords built;
+  FillSteady(&built, 700, 16);
+  EXPECT_THAT(MustForecast(built, At(705)).forecasts(0).basis(),
+              Not(HasSubstr("no unit or order")));
+  EXPECT_THAT(MustForecast(built, At(760)).forecasts(0).basis(),
+              HasSubstr("what happened since is not in it"));
 }
 
 TEST(Forecast, NothingRecordedIsNothingAnswered) {

@@ -1,34 +1,18 @@
 // Tests core/outlook/measures.cc, core/outlook/figure.cc, core/outlook/measures_bench.cc,
-//   core/outlook/measures_field.cc, core/outlook/measures_fleet.cc.
+//   core/outlook/measures_demand.cc, core/outlook/measures_field.cc,
+//   core/outlook/measures_fleet.cc.
 #include "core/outlook/measures.h"
 
 #include <cmath>
 
 #include "gmock/gmock.h"
 #include "gtest/gtest.h"
-#include "tests/core/outlook/built_records.h"
+#include "tests/core/outlook/ask_measures.h"
 
 namespace ferrule::outlook {
 namespace {
 
 using ::testing::HasSubstr;
-
-// Days [first, last] counted from kDay0.
-v1::ReportMeasuresRequest Window(int64_t first, int64_t last, const std::string& measure = "") {
-  v1::ReportMeasuresRequest request;
-  *request.mutable_from_date() = time::FromDay(time::DayFromNumber(kDay0 + first));
-  *request.mutable_through_date() = time::FromDay(time::DayFromNumber(kDay0 + last));
-  request.set_measure(measure);
-  request.set_explain(true);
-  return request;
-}
-
-v1::Measure Only(BuiltRecords& built, const v1::ReportMeasuresRequest& request, int64_t at_us) {
-  const auto response = Measures(built.AsOf(at_us), request, at_us);
-  EXPECT_TRUE(response.ok()) << response.status();
-  EXPECT_EQ(response->measures_size(), 1);
-  return response->measures(0);
-}
 
 // The check of the trade: 8 units of 3,000 out 22 of 30 days and 2 of 9,000 out 6 of them are
 // 62.7 % by count and 50.5 % by cost (computed by hand: 188/300 and 636,000/1,260,000).
@@ -189,6 +173,64 @@ TEST(SearchList, NamesTheMissingAndTheLongOverdue) {
   EXPECT_THAT(m.records(0).text(), HasSubstr("odds"));
   EXPECT_EQ(m.parts(0).value(), 7000);
   EXPECT_EQ(Only(built, Window(0, 60, "loss-rate"), At(61)).numerator_value(), 1);
+}
+
+// Four orders for days 1 to 4 and one withdrawn in time: one set up on its day, one late, one not
+// at all, one on a day that is not over. Common practice, no source: 2 of 3 were not met.
+TEST(Demand, RequestsNotMetOnTheirDay) {
+  BuiltRecords built;
+  for (int i = 1; i <= 5; ++i) {
+    const std::string name = std::to_string(i);
+    built.Unit("K-" + name, -10);
+    built.Order("R-" + name, -5, i);
+  }
+  built.HandOver("K-1", "R-1", At(1));
+  built.HandOver("K-2", "R-2", At(3));
+  built.OrderStepOn("R-5", At(2), v1::Fact::kOrderCancelled,
+                    [](OrderStep& s) { s.status = v1::ORDER_STATUS_CANCELLED; });
+  const v1::Measure m = Only(built, Window(0, 10, "requests-not-met"), At(4));
+  EXPECT_EQ(m.numerator_value(), 2);
+  EXPECT_EQ(m.denominator_value(), 3);
+  EXPECT_NEAR(m.value(), 200.0 / 3, 1e-9);
+  ASSERT_EQ(m.records_size(), 2);
+  EXPECT_THAT(m.records(1).text(), HasSubstr("no unit yet"));
+  // Cancelled after its day, the third was missed all the same.
+  built.OrderStepOn("R-3", At(6), v1::Fact::kOrderCancelled,
+                    [](OrderStep& s) { s.status = v1::ORDER_STATUS_CANCELLED; });
+  EXPECT_EQ(Only(built, Window(0, 3, "requests-not-met"), At(8)).numerator_value(), 2);
+}
+
+// Two units, both out at the end of days 2 and 3, of five days: 40 %.
+TEST(Demand, DaysWithAnEmptyShelf) {
+  BuiltRecords built;
+  for (const char* unit : {"K-1", "K-2"}) built.Unit(unit, -10);
+  built.Order("R-1", -5, 0);
+  built.Order("R-2", -5, 2);
+  built.HandOver("K-1", "R-1", At(0));
+  built.HandOver("K-2", "R-2", At(2));
+  built.PickUp("K-1", "R-1", At(3));
+  built.MakeReady("K-1", At(3, 15), At(4, 9), At(4, 10), At(4, 11));
+  const v1::Measure m = Only(built, Window(0, 4, "days-without-ready"), At(6));
+  EXPECT_NEAR(m.value(), 40, 1e-9);
+  EXPECT_EQ(m.case_count(), 5);
+  ASSERT_EQ(m.records_size(), 1);
+  EXPECT_EQ(m.records(0).value(), 2);
+}
+
+// 90.00 and 30.00 over two turns are 60.00 a turn.
+TEST(Demand, RepairCostIsSpreadOverTheTurns) {
+  BuiltRecords built;
+  for (const char* n : {"1", "2"}) {
+    built.Unit(std::string("K-") + n, -10);
+    built.Order(std::string("R-") + n, -5, 0);
+    built.Rental(std::string("K-") + n, std::string("R-") + n, 0, 10, 12);
+    built.Step(std::string("K-") + n, At(14), v1::Fact::kRepairClosed,
+               [&](UnitStep& s) { s.of = n[0] == '1' ? 9000 : 3000; });
+  }
+  const v1::Measure m = Only(built, Window(0, 20, "repair-cost-per-turn"), At(21));
+  EXPECT_NEAR(m.value(), 60, 1e-9);
+  EXPECT_EQ(m.numerator_value(), 120);
+  EXPECT_EQ(m.denominator_value(), 2);
 }
 
 TEST(MeasuresOfNothing, GiveNoFigureAndNoNaN) {

@@ -2,6 +2,7 @@
 // law: thousands of futures of the real loss system.
 #include <algorithm>
 #include <cmath>
+#include <iostream>
 
 #include "core/plan/fleet.h"
 #include "core/plan/occupancy.h"
@@ -111,6 +112,7 @@ TEST_P(FleetTruth, IsFoundWithinOneUnitInTheMiddle) {
     const int64_t plain = SizeFleet(load, days, .02, .05, {}).by_lost_share;
     EXPECT_NEAR(static_cast<double>(plain), static_cast<double>(right), 4) << "seed " << seed;
     found.push_back(plain);
+    std::cout << "seed " << seed << ": " << plain << ", right is " << right << "\n";
     // Doubt about the level may ask for a unit or two more, never for fewer.
     load.doubt = occupancy.doubt * to_come / units;
     const int64_t doubtful = SizeFleet(load, days, .02, .05, {}).by_lost_share;

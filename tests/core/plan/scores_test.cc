@@ -66,5 +66,24 @@ TEST(Flatness, EvenIsLikelyAndHeapedIsNot) {
   EXPECT_NEAR(FlatnessProbability(tilted, 10), .0643, .002);  // chi-square 16.2
 }
 
+// A sure count of which the bounds cut off a tenth on either side holds .8 of its weight; one
+// wholly inside 1, one wholly outside 0 (by the definition).
+TEST(Scores, BoundsHoldAShareOfEachCount) {
+  EXPECT_NEAR(ShareWithin({{0, 1}}, .1, .9), .8, 1e-15);
+  EXPECT_NEAR(ShareWithin({{.2, .5}}, .1, .9), 1, 1e-15);
+  EXPECT_NEAR(ShareWithin({{.95, 1}}, .1, .9), 0, 1e-15);
+  EXPECT_NEAR(ShareWithin({{0, .4}, {.95, 1}}, .1, .9), .375, 1e-15);
+  EXPECT_EQ(ShareWithin({}, .1, .9), 0);
+  // Of an honest forecast, by its own odds, exactly what the bounds claim.
+  const CountLaw law = CountLawOfMoments(2.5, 2.5);
+  double held = 0, below = 0;
+  for (int64_t y = 0; y < 40; ++y) {
+    const double upto = Cdf(law, y);
+    held += (upto - below) * ShareWithin({{below, upto}}, .1, .9);
+    below = upto;
+  }
+  EXPECT_NEAR(held, .8, 1e-12);
+}
+
 }  // namespace
 }  // namespace ferrule::plan

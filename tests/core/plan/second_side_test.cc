@@ -44,13 +44,11 @@ TEST(SecondSides, AreLearnedThroughCensoring) {
   EXPECT_NEAR(sum, came, 4 * std::sqrt(came));
 }
 
-TEST(SecondSides, BookedOrDoneOnesAreNotExpectedAgain) {
+TEST(SecondSides, DoneOnesAreNotExpectedAgain) {
   const int64_t now = 20'000;
   const SecondSideLaw law({}, now);
-  const std::vector<FirstSide> none = {{now - 100, now + 10, true},
-                                       {now - 100, now - 5, false},
-                                       {now + 3, INT64_MAX, false},
-                                       {now - 900, INT64_MAX, false}};
+  const std::vector<FirstSide> none = {
+      {now - 100, now - 5, false}, {now + 3, INT64_MAX, false}, {now - 900, INT64_MAX, false}};
   for (double e : law.Expected(none, now, 30)) EXPECT_EQ(e, 0);
   const std::vector<double> one = law.Expected({{now - 100, INT64_MAX, false}}, now, 30);
   EXPECT_GT(one[0], 0);
