@@ -374,8 +374,8 @@ void StreamCall::Tick() {
 // cut off without it.
 void StreamCall::CutOffWhenSlow() {
   const absl::Duration waited = absl::Now() - writing_since_;
-  if (waited > kSlowReader && stream_ && !ending_) Finish(stream_->TooSlow());
-  if (waited > kSlowReader + kCutOff) server_context_->TryCancel();
+  if (waited > shared().slow_reader && stream_ && !ending_) Finish(stream_->TooSlow());
+  if (waited > shared().slow_reader + kCutOff) server_context_->TryCancel();
 }
 
 void StreamCall::Drain() {

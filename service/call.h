@@ -59,6 +59,7 @@ struct CallShared {
   // Null lets everybody do everything: for tests of the transport alone.
   Gate* gate = nullptr;
   Metrics* metrics = nullptr;  // null: nothing is counted
+  absl::Duration slow_reader = kSlowReader;
   // Set when the server drains: nothing new is begun.
   std::atomic<bool> draining{false};
 };

@@ -95,6 +95,7 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   server.to_grpc = [records](const absl::Status& status) {
     return ToGrpc(status, [records](v1::Finding* finding) { PutIntoWords(*records, finding); });
   };
+  server.slow_reader = options.slow_reader;
   server.tls = options.tls;
   server.plaintext = options.plaintext;
   GateOptions gate;

@@ -49,6 +49,7 @@ struct HostOptions {
   int workers = 2;
   // How often an idle feed says how far it is.
   absl::Duration progress = kProgressInterval;
+  absl::Duration slow_reader = kSlowReader;  // after which a feed that nobody reads is ended
   // Takes one line for the operator; standard error when not given.
   std::function<void(const std::string&)> log;
   // See ledger::Options; ferruled ends the process.

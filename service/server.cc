@@ -110,6 +110,7 @@ Server::Server(ServerOptions options)
   shared_.log = options_.log;
   shared_.pool = &pool_;
   shared_.gate = options_.gate;
+  shared_.slow_reader = options_.slow_reader;
   shared_.metrics = options_.metrics;
 }
 

@@ -27,6 +27,8 @@ struct ServerOptions {
   bool plaintext = false;
   // Stands before every method and must outlive the server; null lets everybody do everything.
   Gate* gate = nullptr;
+  // After which a stream that nobody reads is ended.
+  absl::Duration slow_reader = kSlowReader;
   // A Unix socket, for its owner alone; empty for none.
   std::string socket_path;
   // Completion queues, each with one thread.
