@@ -136,6 +136,15 @@ absl::StatusOr<demo::Options> OptionsOf(const Line& line) {
   options.years = static_cast<int>(*years);
   options.units = static_cast<int>(*units);
   options.fact_limit = *facts;
+  if (const std::optional<std::string> through = line.Get("--through")) {
+    const absl::StatusOr<absl::CivilDay> last = time::ParseDay(*through);
+    if (!last.ok() || last->year() < 1995 || last->year() > 2100) {
+      return absl::InvalidArgumentError(
+          absl::StrCat("--through is ", *through,
+                       ": give the last day of the run as YYYY-MM-DD, in the years 1995 to 2100"));
+    }
+    options.start_day = demo::StartDayFor(*last, options.years);
+  }
   return options;
 }
 
@@ -189,8 +198,11 @@ void AddDemoCommands(Catalog* catalog) {
                       Kind::kLocal,
                       "make a depot file filled with synthetic data",
                       {{"FILE", "the file to make; default --depot", Arity::kOptional}},
-                      {{"--seed", "N", "the same seed gives the same depot; default 1"},
+                      {{"--seed", "N", "the same seed and days give the same depot; default 1"},
                        {"--years", "N", "years to run, 1 to 20; default 2"},
+                       {"--through", "DAY",
+                        "last day of the run, for instance yesterday; default: whole years from "
+                        "2024-01-01 on"},
                        {"--units", "N", "units in the fleet, 20 to 200000; default 250"},
                        {"--facts", "N", "stop after so many facts; default: run all the years"}},
                       "ferrule demo synthetic.ferrule --seed 7",

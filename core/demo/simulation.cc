@@ -29,6 +29,13 @@ int DaysOf(const Options& options) {
 
 }  // namespace
 
+absl::CivilDay StartDayFor(absl::CivilDay last_day, int years) {
+  const absl::CivilDay end = last_day + 1;
+  const absl::CivilDay start(end.year() - years, end.month(), end.day());
+  // There is no 29 February in most years.
+  return start.day() == end.day() ? start : start - 1;
+}
+
 Simulation::Simulation(const Options& options)
     : options_(options),
       random_(options.seed),

@@ -28,6 +28,10 @@ struct Options {
   int64_t batch_span_us = 3'600'000'000;  // entries of one such stretch share a recorded time
 };
 
+// The start day from which so many years end with `last_day`, or with the day before where
+// `last_day` is the eve of 29 February.
+absl::CivilDay StartDayFor(absl::CivilDay last_day, int years);
+
 // Entries that are recorded one after the other at one instant of the ledger's clock.
 struct Batch {
   int64_t recorded_us = 0;         // never falls from batch to batch, and no fact lies after it

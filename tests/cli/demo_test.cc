@@ -43,6 +43,12 @@ TEST_F(Demo, TheSameSeedGivesTheSameDepot) {
   EXPECT_NE(Head("other.ferrule", "8"), first);
 }
 
+TEST_F(Demo, ItEndsByTheDayAskedFor) {
+  const std::string made =
+      Done("demo " + depot() + " --units 20 --years 1 --through 2026-11-27 --seed 2");
+  EXPECT_THAT(made, ContainsRegex("It stands at 2026-11-2[0-7]T"));
+}
+
 TEST_F(Demo, ItSaysThatItIsSynthetic) {
   Head("synthetic.ferrule", "1");
   EXPECT_THAT(Done("info --depot " + Path("synthetic.ferrule")), ContainsRegex("data +synthetic"));
@@ -65,7 +71,8 @@ TEST_F(Demo, AFileThatIsThereIsNeverTouched) {
 }
 
 TEST_F(Demo, NumbersOutOfBoundsAreNamed) {
-  for (const char* flag : {"--units 5", "--years 0", "--facts none", "--seed -1"}) {
+  for (const char* flag : {"--units 5", "--years 0", "--facts none", "--seed -1",
+                           "--through 2026-13-01", "--through tomorrow"}) {
     const Outcome refused = Ferrule("demo " + Path("new.ferrule") + " " + flag);
     EXPECT_EQ(refused.exit, 2) << flag;
     EXPECT_THAT(refused.err, HasSubstr(std::string(flag, 7))) << flag;

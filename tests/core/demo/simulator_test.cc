@@ -130,5 +130,20 @@ TEST(Simulator, LongRunKeepsTheStatedRates) {
   }
 }
 
+TEST(StartDay, LetsTheYearsEndWithADay) {
+  EXPECT_EQ(StartDayFor(absl::CivilDay(2025, 12, 31), 2), absl::CivilDay(2024, 1, 1));
+  EXPECT_EQ(StartDayFor(absl::CivilDay(2026, 11, 27), 2), absl::CivilDay(2024, 11, 28));
+  // The run would end with 29 February: it ends a day sooner, never later.
+  EXPECT_EQ(StartDayFor(absl::CivilDay(2028, 2, 28), 2), absl::CivilDay(2026, 2, 28));
+  Simulator simulator({.seed = 3,
+                       .years = 1,
+                       .units = 20,
+                       .start_day = StartDayFor(absl::CivilDay(2026, 11, 27), 1)});
+  const absl::CivilDay end =
+      absl::ToCivilDay(absl::FromUnixMicros(simulator.end_us()), absl::UTCTimeZone());
+  EXPECT_LE(end, absl::CivilDay(2026, 11, 27));
+  EXPECT_GE(end, absl::CivilDay(2026, 11, 20));
+}
+
 }  // namespace
 }  // namespace ferrule::demo

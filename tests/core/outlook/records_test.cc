@@ -9,6 +9,7 @@
 #include "core/outlook/forecast.h"
 #include "core/outlook/measures.h"
 #include "core/outlook/turns.h"
+#include "core/time/civil.h"
 #include "gmock/gmock.h"
 #include "gtest/gtest.h"
 #include "tests/support/entries.h"
@@ -103,6 +104,41 @@ TEST_P(ReadRecordsTest, AKeptForecastIsInTheDiaryAndAReversedOneIsNot) {
   EXPECT_TRUE(depot_.MustVerify().ok());
 }
 
+// What the measures take from an order's facts beyond its state.
+TEST_P(ReadRecordsTest, OrdersWithWhatWasPromisedRefusedProvedAndBilled) {
+  Record(testing::TakeOrder("R-1", kStartUs), kStartUs);
+  const auto note = [&](int hour, const std::string& text) {
+    Record(EntryOf("e-" + std::to_string(hour), kStartUs + hour * kHourUs, text,
+                   v1::ENTRY_MODE_OBSERVED),
+           kStartUs + hour * kHourUs);
+  };
+  note(1,
+       "promise_refused { order: 'R-1' asked_date { year: 2026 month: 3 day: 5 } kind: "
+       "REFUSAL_KIND_NO_UNIT }");
+  note(2,
+       "unit_promised { unit: 'K-1' order: 'R-1' from_date { year: 2026 month: 3 day: 7 } "
+       "through_date { year: 2026 month: 3 day: 28 } odds_permille: 870 }");
+  note(3, "ticket_returned { order: 'R-1' signed_by: 'spouse' legible: true }");
+  note(4,
+       "days_billed { order: 'R-1' claim: 'C-1' from_date { year: 2026 month: 3 day: 7 } "
+       "through_date { year: 2026 month: 3 day: 9 } unit_count: 3 amount_minor: 4500 }");
+  const auto records = Read(kStartUs + kDayUs);
+  ASSERT_EQ(records->orders.size(), 1u);
+  const std::vector<OrderStep>& steps = records->orders[0].steps;
+  ASSERT_EQ(steps.size(), 5u);
+  const int64_t fifth = time::DayNumber(absl::CivilDay(2026, 3, 5));
+  EXPECT_EQ(steps[1].of_day, fifth);
+  EXPECT_EQ(steps[2].of_day, fifth + 2);
+  EXPECT_EQ(steps[2].value, 870);
+  EXPECT_EQ(steps[3].what, v1::Fact::kTicketReturned);
+  EXPECT_EQ(steps[3].value, 0);  // nothing was handed over
+  ASSERT_TRUE(steps[4].billing.has_value());
+  EXPECT_EQ(steps[4].billing->first_day, fifth + 2);
+  EXPECT_EQ(steps[4].billing->last_day, fifth + 4);
+  EXPECT_EQ(steps[4].billing->amount_minor, 4500);
+  EXPECT_FALSE(steps[3].billing.has_value());
+}
+
 // A year of a generated depot, from its own records to scores of its forecasts.
 class GeneratedDepot : public ::testing::Test {
  protected:
@@ -173,12 +209,15 @@ TEST_F(GeneratedDepot, ForecastsAndMeasuresAreSound) {
     if (!m.has_value()) continue;
     counted.insert(m.measure());
     EXPECT_TRUE(std::isfinite(m.value())) << m.measure();
-    if (m.unit() == "%") {
+    // Errors and use may go beyond the whole.
+    const bool share = m.measure() != "forecast-error" && m.measure() != "usage-adherence";
+    if (m.unit() == "%" && share) {
       EXPECT_GE(m.value(), 0) << m.measure();
       EXPECT_LE(m.value(), 100) << m.measure();
     }
   }
   EXPECT_GE(counted.size(), 15u);
+  EXPECT_EQ(counted.count("service-on-time"), 1u);
 }
 
 TEST_F(GeneratedDepot, TheForecastBeatsTheNaiveOneOnWhatWasKnown) {
