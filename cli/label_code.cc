@@ -6,6 +6,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "core/late/library.h"
 
 namespace ferrule::cli {
 namespace {
@@ -18,11 +19,31 @@ std::string ForLibrary(const label::LabelCode& code) {
   return absl::StrCat("[", code.payload.substr(0, 4), "]", code.payload.substr(4));
 }
 
+// The functions of libzint that are called here.
+struct Zint {
+  decltype(&ZBarcode_Create) create = nullptr;
+  decltype(&ZBarcode_Delete) destroy = nullptr;
+  decltype(&ZBarcode_Encode) encode = nullptr;
+};
+
+absl::StatusOr<Zint> LoadZint() {
+  const absl::StatusOr<late::Library> library = late::Library::Open(FERRULE_ZINT_FILE, "libzint2.11");
+  if (!library.ok()) return library.status();
+  Zint zint;
+  absl::Status status = library->Find("ZBarcode_Create", &zint.create);
+  if (status.ok()) status = library->Find("ZBarcode_Delete", &zint.destroy);
+  if (status.ok()) status = library->Find("ZBarcode_Encode", &zint.encode);
+  if (!status.ok()) return status;
+  return zint;
+}
+
 }  // namespace
 
 absl::StatusOr<CodePicture> DrawDataMatrix(const label::LabelCode& code) {
-  const std::unique_ptr<zint_symbol, decltype(&ZBarcode_Delete)> symbol(ZBarcode_Create(),
-                                                                        &ZBarcode_Delete);
+  static const absl::StatusOr<Zint> zint = LoadZint();
+  if (!zint.ok()) return zint.status();
+  const std::unique_ptr<zint_symbol, decltype(&ZBarcode_Delete)> symbol(zint->create(),
+                                                                        zint->destroy);
   if (symbol == nullptr) return absl::ResourceExhaustedError("no memory for a code");
   symbol->symbology = BARCODE_DATAMATRIX;
   symbol->input_mode = code.gs1 ? GS1_MODE : DATA_MODE;
@@ -30,7 +51,7 @@ absl::StatusOr<CodePicture> DrawDataMatrix(const label::LabelCode& code) {
   symbol->warn_level = WARN_FAIL_ALL;
   const std::string text = ForLibrary(code);
   const int failed =
-      ZBarcode_Encode(symbol.get(), reinterpret_cast<const unsigned char*>(text.data()),
+      zint->encode(symbol.get(), reinterpret_cast<const unsigned char*>(text.data()),
                       static_cast<int>(text.size()));
   if (failed != 0) {
     return absl::InvalidArgumentError(

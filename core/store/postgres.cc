@@ -1,7 +1,6 @@
 // The engine for more than one machine. Writers queue for the lock on ledger_head before they take
 // their snapshot, so none of them ever works on a snapshot older than its turn: serializable costs
 // them no retries among themselves.
-#include <libpq-fe.h>
 
 #include <algorithm>
 #include <array>
@@ -11,6 +10,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "core/store/libpq.h"
 #include "core/store/open.h"
 #include "core/store/postgres_session.h"
 #include "core/store/postgres_values.h"
@@ -120,7 +120,7 @@ absl::Status PgConnection::DoCommit() {
   if (!alive()) return Usable();
   std::string tag;
   absl::Status status = session_->Commands(kCommit, [&](size_t, const PGresult* result) {
-    tag = PQcmdStatus(const_cast<PGresult*>(result));
+    tag = libpq.PQcmdStatus(const_cast<PGresult*>(result));
   });
   if (!status.ok() || tag == "COMMIT") return status;
   // The server answers COMMIT of a failed transaction with ROLLBACK and without an error.
@@ -144,7 +144,7 @@ absl::Status PgConnection::DoRun(const Sql& sql, std::span<const Value> paramete
   if (absl::Status status = session_->Send(**statement, row); !status.ok()) return status;
   return session_->Finish(absl::StrCat("statement ", sql.name), /*by_row=*/true,
                           [&](size_t, const PGresult* result) {
-                            for (int i = 0; i < PQntuples(result); ++i) on_row(PgRow(result, i));
+                            for (int i = 0; i < libpq.PQntuples(result); ++i) on_row(PgRow(result, i));
                           });
 }
 
@@ -167,7 +167,7 @@ absl::Status PgConnection::DoRunMany(const Sql& sql, size_t width,
     }
     absl::Status status =
         session_->Finish(doing, /*by_row=*/false, [&](size_t which, const PGresult* result) {
-          for (int i = 0; i < PQntuples(result); ++i) on_row(first + which, PgRow(result, i));
+          for (int i = 0; i < libpq.PQntuples(result); ++i) on_row(first + which, PgRow(result, i));
         });
     if (!status.ok()) return status;
     first = next;
@@ -226,17 +226,18 @@ class PgDatabase final : public Database {
 }  // namespace
 
 absl::StatusOr<std::unique_ptr<Database>> OpenPostgres(const std::string& conninfo) {
+  if (absl::Status loaded = LoadLibpq(); !loaded.ok()) return loaded;
   char* error = nullptr;
-  PQconninfoOption* const options = PQconninfoParse(conninfo.c_str(), &error);
+  PQconninfoOption* const options = libpq.PQconninfoParse(conninfo.c_str(), &error);
   if (options == nullptr) {
     std::string message = error == nullptr ? "out of memory" : error;
-    PQfreemem(error);
+    libpq.PQfreemem(error);
     while (!message.empty() && message.back() == '\n') message.pop_back();
     return absl::InvalidArgumentError(
         absl::StrCat("the connection string is wrong: ", message,
                      ". Write it as in: host=db.example port=5432 dbname=depot user=ferrule"));
   }
-  PQconninfoFree(options);
+  libpq.PQconninfoFree(options);
   return std::make_unique<PgDatabase>(conninfo);
 }
 

@@ -27,7 +27,7 @@ constexpr char kReadOnly[] =
 absl::string_view View(std::string_view s) { return {s.data(), s.size()}; }
 
 std::string LastMessage(const PGconn* connection) {
-  std::string message = PQerrorMessage(connection);
+  std::string message = libpq.PQerrorMessage(connection);
   while (!message.empty() && message.back() == '\n') message.pop_back();
   return message;
 }
@@ -35,9 +35,9 @@ std::string LastMessage(const PGconn* connection) {
 }  // namespace
 
 PgSession::PgSession(Pg connection)
-    : connection_(std::move(connection)), cancel_(PQgetCancel(connection_.get())) {}
+    : connection_(std::move(connection)), cancel_(libpq.PQgetCancel(connection_.get())) {}
 
-PgSession::~PgSession() { PQfreeCancel(cancel_); }
+PgSession::~PgSession() { libpq.PQfreeCancel(cancel_); }
 
 absl::StatusOr<std::unique_ptr<PgSession>> PgSession::Open(const std::string& conninfo,
                                                            bool read_only) {
@@ -51,9 +51,9 @@ absl::StatusOr<std::unique_ptr<PgSession>> PgSession::Open(const std::string& co
                                static_cast<const char*>(nullptr)};
   const std::array values = {
       "10", "30", "30000", conninfo.c_str(), "UTF8", "ferrule", static_cast<const char*>(nullptr)};
-  Pg connection(PQconnectdbParams(keywords.data(), values.data(), /*expand_dbname=*/1));
+  Pg connection(libpq.PQconnectdbParams(keywords.data(), values.data(), /*expand_dbname=*/1));
   if (connection == nullptr) return absl::ResourceExhaustedError("libpq: out of memory");
-  if (PQstatus(connection.get()) != CONNECTION_OK) {
+  if (libpq.PQstatus(connection.get()) != CONNECTION_OK) {
     return absl::UnavailableError(
         absl::StrCat("cannot reach the database: ", LastMessage(connection.get()),
                      ". Check that the server runs and that the connection string is right"));
@@ -65,22 +65,22 @@ absl::StatusOr<std::unique_ptr<PgSession>> PgSession::Open(const std::string& co
 
 absl::Status PgSession::Configure(bool read_only) {
   PGconn* const connection = connection_.get();
-  PQsetNoticeProcessor(
+  libpq.PQsetNoticeProcessor(
       connection, [](void*, const char*) {}, nullptr);
-  const char* const encoding = PQparameterStatus(connection, "server_encoding");
+  const char* const encoding = libpq.PQparameterStatus(connection, "server_encoding");
   if (encoding == nullptr || std::string_view(encoding) != "UTF8") {
     return absl::FailedPreconditionError(absl::StrCat("the database's encoding is ",
                                                       encoding == nullptr ? "unknown" : encoding,
                                                       ": create it with ENCODING 'UTF8'"));
   }
-  if (PQserverVersion(connection) < kOldestServer) {
+  if (libpq.PQserverVersion(connection) < kOldestServer) {
     return absl::FailedPreconditionError(absl::StrCat(
         "PostgreSQL ", server_version(), " is too old: version 12 or newer is needed"));
   }
   const std::string settings =
       read_only ? absl::StrCat(kSettings, "; ", kReadOnly) : std::string(kSettings);
-  const PgResult result(PQexec(connection, settings.c_str()));
-  if (PQresultStatus(result.get()) != PGRES_COMMAND_OK) {
+  const PgResult result(libpq.PQexec(connection, settings.c_str()));
+  if (libpq.PQresultStatus(result.get()) != PGRES_COMMAND_OK) {
     return PgStatus(result.get(), "setting up the session");
   }
   return EnterPipeline();
@@ -88,16 +88,16 @@ absl::Status PgSession::Configure(bool read_only) {
 
 absl::Status PgSession::EnterPipeline() {
   // Non-blocking, so that a long queue and its long answer cannot wait for each other.
-  if (PQenterPipelineMode(connection_.get()) != 1 || PQsetnonblocking(connection_.get(), 1) != 0) {
+  if (libpq.PQenterPipelineMode(connection_.get()) != 1 || libpq.PQsetnonblocking(connection_.get(), 1) != 0) {
     return Lost("entering pipeline mode");
   }
   return absl::OkStatus();
 }
 
-bool PgSession::alive() const { return !broken_ && PQstatus(connection_.get()) == CONNECTION_OK; }
+bool PgSession::alive() const { return !broken_ && libpq.PQstatus(connection_.get()) == CONNECTION_OK; }
 
 std::string PgSession::server_version() const {
-  const int version = PQserverVersion(connection_.get());
+  const int version = libpq.PQserverVersion(connection_.get());
   return absl::StrCat(version / 10'000, ".", version % 10'000);
 }
 
@@ -110,7 +110,7 @@ absl::Status PgSession::Lost(std::string_view doing) {
 
 absl::Status PgSession::Commands(std::span<const char* const> texts, PgResultFn on_result) {
   for (const char* text : texts) {
-    if (PQsendQueryParams(connection_.get(), text, 0, nullptr, nullptr, nullptr, nullptr,
+    if (libpq.PQsendQueryParams(connection_.get(), text, 0, nullptr, nullptr, nullptr, nullptr,
                           kBinaryResult) != 1) {
       return Lost(text);
     }
@@ -145,16 +145,16 @@ absl::Status PgSession::Prepare(const Sql& sql, std::span<const Value> parameter
   statement->name = absl::StrCat(sql.name, "_", statements_.size());
   std::vector<Oid> declared;
   for (const Value& value : parameters) declared.push_back(TypeOf(value.kind()));
-  if (PQsendPrepare(connection_.get(), statement->name.c_str(), sql.text, int(declared.size()),
+  if (libpq.PQsendPrepare(connection_.get(), statement->name.c_str(), sql.text, int(declared.size()),
                     declared.data()) != 1 ||
-      PQsendDescribePrepared(connection_.get(), statement->name.c_str()) != 1) {
+      libpq.PQsendDescribePrepared(connection_.get(), statement->name.c_str()) != 1) {
     return Lost(sql.name);
   }
   absl::Status columns;
   const auto describe = [&](size_t which, const PGresult* description) {
     if (which == 0) return;
-    for (int i = 0; i < PQnparams(description); ++i) {
-      statement->types.push_back(PQparamtype(description, i));
+    for (int i = 0; i < libpq.PQnparams(description); ++i) {
+      statement->types.push_back(libpq.PQparamtype(description, i));
     }
     columns = CheckColumns(description, sql.name);
   };
@@ -163,7 +163,7 @@ absl::Status PgSession::Prepare(const Sql& sql, std::span<const Value> parameter
 }
 
 absl::Status PgSession::Send(const Statement& statement, const PgParameters& parameters) {
-  if (PQsendQueryPrepared(connection_.get(), statement.name.c_str(), parameters.size(),
+  if (libpq.PQsendQueryPrepared(connection_.get(), statement.name.c_str(), parameters.size(),
                           parameters.values(), parameters.lengths(), parameters.formats(),
                           kBinaryResult) != 1) {
     return Lost(statement.name);
@@ -181,11 +181,11 @@ absl::Status PgSession::Post(const Statement& statement, const PgParameters& par
 bool PgSession::FlushWhileReading() {
   PGconn* const connection = connection_.get();
   for (;;) {
-    const int left = PQflush(connection);
+    const int left = libpq.PQflush(connection);
     if (left <= 0) return left == 0;
-    pollfd socket{PQsocket(connection), POLLIN | POLLOUT, 0};
+    pollfd socket{libpq.PQsocket(connection), POLLIN | POLLOUT, 0};
     if (poll(&socket, 1, -1) < 0 && errno != EINTR) return false;
-    if ((socket.revents & (POLLIN | POLLHUP | POLLERR)) != 0 && PQconsumeInput(connection) != 1) {
+    if ((socket.revents & (POLLIN | POLLHUP | POLLERR)) != 0 && libpq.PQconsumeInput(connection) != 1) {
       return false;
     }
   }
@@ -194,13 +194,13 @@ bool PgSession::FlushWhileReading() {
 absl::Status PgSession::Finish(std::string_view doing, bool by_row, PgResultFn on_result) {
   PGconn* const connection = connection_.get();
   const size_t posted = std::exchange(posted_, 0);
-  if (PQpipelineSync(connection) != 1) return Lost(doing);
-  if (by_row) PQsetSingleRowMode(connection);
+  if (libpq.PQpipelineSync(connection) != 1) return Lost(doing);
+  if (by_row) libpq.PQsetSingleRowMode(connection);
   if (!FlushWhileReading()) return Lost(doing);
   absl::Status status;
   bool ended = false;  // the last result was the end of a command's
   for (size_t which = 0;;) {
-    const PgResult result(PQgetResult(connection));
+    const PgResult result(libpq.PQgetResult(connection));
     // A lost connection gives errors, or ends, without end: the mark that all was done never comes.
     if (!alive() || (result == nullptr && ended)) return Lost(doing);
     ended = result == nullptr;
@@ -208,7 +208,7 @@ absl::Status PgSession::Finish(std::string_view doing, bool by_row, PgResultFn o
       ++which;
       continue;
     }
-    switch (PQresultStatus(result.get())) {
+    switch (libpq.PQresultStatus(result.get())) {
       case PGRES_PIPELINE_SYNC:
         return status;
       case PGRES_TUPLES_OK:
@@ -227,12 +227,12 @@ absl::Status PgSession::Finish(std::string_view doing, bool by_row, PgResultFn o
 
 absl::Status PgSession::Script(const char* text, std::string_view doing) {
   PGconn* const connection = connection_.get();
-  if (PQexitPipelineMode(connection) != 1 || PQsetnonblocking(connection, 0) != 0) {
+  if (libpq.PQexitPipelineMode(connection) != 1 || libpq.PQsetnonblocking(connection, 0) != 0) {
     return Lost(doing);
   }
-  const PgResult result(PQexec(connection, text));
+  const PgResult result(libpq.PQexec(connection, text));
   absl::Status status;
-  const ExecStatusType code = PQresultStatus(result.get());
+  const ExecStatusType code = libpq.PQresultStatus(result.get());
   if (code != PGRES_COMMAND_OK && code != PGRES_TUPLES_OK && code != PGRES_EMPTY_QUERY) {
     status = PgStatus(result.get(), doing);
   }
@@ -243,7 +243,7 @@ absl::Status PgSession::Script(const char* text, std::string_view doing) {
 void PgSession::Cancel() {
   const std::lock_guard<std::mutex> lock(cancel_mutex_);
   std::array<char, 256> error{};
-  if (cancel_ != nullptr) PQcancel(cancel_, error.data(), int(error.size()));
+  if (cancel_ != nullptr) libpq.PQcancel(cancel_, error.data(), int(error.size()));
 }
 
 }  // namespace ferrule::store

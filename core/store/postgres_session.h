@@ -2,7 +2,6 @@
 // one round trip. Inside core/store only.
 #pragma once
 
-#include <libpq-fe.h>
 
 #include <memory>
 #include <mutex>
@@ -16,6 +15,7 @@
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
 #include "core/store/connection.h"
+#include "core/store/libpq.h"
 #include "core/store/postgres_values.h"
 
 namespace ferrule::store {
@@ -69,7 +69,7 @@ class PgSession {
 
  private:
   struct CloseConnection {
-    void operator()(PGconn* connection) const { PQfinish(connection); }
+    void operator()(PGconn* connection) const { libpq.PQfinish(connection); }
   };
   using Pg = std::unique_ptr<PGconn, CloseConnection>;
 

@@ -149,8 +149,8 @@ void PgParameters::Set(std::span<const Value> values) {
 }
 
 absl::Status CheckColumns(const PGresult* description, const char* statement) {
-  for (int column = 0; column < PQnfields(description); ++column) {
-    switch (PQftype(description, column)) {
+  for (int column = 0; column < libpq.PQnfields(description); ++column) {
+    switch (libpq.PQftype(description, column)) {
       case kBool:
       case kBytea:
       case kName:
@@ -165,7 +165,7 @@ absl::Status CheckColumns(const PGresult* description, const char* statement) {
       default:
         return absl::InternalError(absl::StrCat("statement ", statement, ": column ", column,
                                                 " is neither integer nor text nor blob (type ",
-                                                PQftype(description, column), ")"));
+                                                libpq.PQftype(description, column), ")"));
     }
   }
   return absl::OkStatus();
@@ -173,8 +173,8 @@ absl::Status CheckColumns(const PGresult* description, const char* statement) {
 
 int64_t PgRow::Int(int column) const {
   if (IsNull(column)) return 0;
-  const char* bytes = PQgetvalue(result_, row_, column);
-  switch (PQftype(result_, column)) {
+  const char* bytes = libpq.PQgetvalue(result_, row_, column);
+  switch (libpq.PQftype(result_, column)) {
     case kInt8:
       return int64_t(BigEndian(bytes, 8));
     case kInt4:
@@ -191,10 +191,10 @@ int64_t PgRow::Int(int column) const {
 }
 
 absl::Status PgStatus(const PGresult* result, std::string_view doing) {
-  const char* const state = PQresultErrorField(result, PG_DIAG_SQLSTATE);
+  const char* const state = libpq.PQresultErrorField(result, PG_DIAG_SQLSTATE);
   const absl::StatusCode code = state == nullptr ? absl::StatusCode::kUnavailable : CodeOf(state);
-  const char* const primary = PQresultErrorField(result, PG_DIAG_MESSAGE_PRIMARY);
-  std::string message = primary != nullptr ? primary : PQresultErrorMessage(result);
+  const char* const primary = libpq.PQresultErrorField(result, PG_DIAG_MESSAGE_PRIMARY);
+  std::string message = primary != nullptr ? primary : libpq.PQresultErrorMessage(result);
   while (!message.empty() && message.back() == '\n') message.pop_back();
   const std::string_view remedy = RemedyFor(code);
   return absl::Status(

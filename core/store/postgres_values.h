@@ -1,7 +1,6 @@
 // Values on PostgreSQL's wire, and what its SQLSTATEs mean. Inside core/store only.
 #pragma once
 
-#include <libpq-fe.h>
 
 #include <array>
 #include <cstdint>
@@ -12,11 +11,12 @@
 
 #include "absl/status/status.h"
 #include "core/store/connection.h"
+#include "core/store/libpq.h"
 
 namespace ferrule::store {
 
 struct ClearResult {
-  void operator()(PGresult* result) const { PQclear(result); }
+  void operator()(PGresult* result) const { libpq.PQclear(result); }
 };
 using PgResult = std::unique_ptr<PGresult, ClearResult>;
 
@@ -53,10 +53,10 @@ absl::Status CheckColumns(const PGresult* description, const char* statement);
 class PgRow final : public Row {
  public:
   PgRow(const PGresult* result, int row) : result_(result), row_(row) {}
-  bool IsNull(int column) const override { return PQgetisnull(result_, row_, column) != 0; }
+  bool IsNull(int column) const override { return libpq.PQgetisnull(result_, row_, column) != 0; }
   int64_t Int(int column) const override;
   std::string_view Bytes(int column) const override {
-    return {PQgetvalue(result_, row_, column), size_t(PQgetlength(result_, row_, column))};
+    return {libpq.PQgetvalue(result_, row_, column), size_t(libpq.PQgetlength(result_, row_, column))};
   }
 
  private:

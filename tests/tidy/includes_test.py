@@ -11,7 +11,7 @@ LIBRARIES = [("absl/", "absl"), ("boost/", "boost"), ("google/protobuf/", "proto
              ("grpcpp/", "grpc"),
              ("grpc/", "grpc"), ("SQLiteCpp/", "SQLiteCpp"), ("sqlite3.h", "SQLiteCpp"),
              ("libpq", "libpq"), ("postgresql/", "libpq"), ("openssl/", "openssl"),
-             ("CLI/", "CLI11"), ("zint.h", "zint"), ("ZXing/", "ZXing"), ("nlohmann/", "json"), ("sys/", "posix"), ("arpa/", "posix"),
+             ("CLI/", "CLI11"), ("zint.h", "zint"), ("dlfcn.h", "loader"), ("ZXing/", "ZXing"), ("nlohmann/", "json"), ("sys/", "posix"), ("arpa/", "posix"),
              ("netinet/", "posix"), ("unistd.h", "posix"), ("fcntl.h", "posix"),
              ("signal.h", "posix"), ("spawn.h", "posix"), ("csignal", "posix"), ("poll.h", "posix"), ("pwd.h", "posix"),
              ("time.h", "posix"), ("endian.h", "posix"), ("stdlib.h", "posix"), ("dirent.h", "posix"), ("termios.h", "posix"),
