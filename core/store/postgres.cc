@@ -1,6 +1,6 @@
 // The engine for more than one machine. Writers queue for the lock on ledger_head before they take
 // their snapshot, so none of them ever works on a snapshot older than its turn: serializable costs
-// them no retries among themselves.
+// them next to no retries among themselves.
 
 #include <algorithm>
 #include <array>

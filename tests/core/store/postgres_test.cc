@@ -51,18 +51,26 @@ class StorePostgres : public ::testing::Test {
   std::unique_ptr<Database> database_;
 };
 
-TEST_F(StorePostgres, WritersTakeTurnsAndNeverAbort) {
+// The database may abort a commit all the same, when the server is busy: the lock on the head is
+// free a moment before its check of conflicts counts the transaction as over. Whoever writes does
+// the whole of it again then, as the ledger's writer does.
+TEST_F(StorePostgres, WritersTakeTurnsAndLoseNothing) {
   constexpr int kThreads = 4;
   constexpr int kRounds = 60;
   std::vector<std::thread> threads;
   for (int i = 0; i < kThreads; ++i) {
     threads.emplace_back([&] {
       const auto writer = *database_->OpenWriter();
-      for (int round = 0; round < kRounds; ++round) {
+      for (int done = 0; done < kRounds;) {
         ASSERT_EQ(writer->Begin(TransactionKind::kWrite), absl::OkStatus());
         const std::array next = {Value::Int(OneInt(*writer, kSequence) + 1)};
         ASSERT_EQ(writer->Run(kPutSequence, next), absl::OkStatus());
-        ASSERT_EQ(writer->Commit(), absl::OkStatus());
+        const absl::Status status = writer->Commit();
+        if (status.ok()) {
+          ++done;
+        } else {
+          ASSERT_EQ(status.code(), absl::StatusCode::kAborted) << status;
+        }
       }
     });
   }
