@@ -27,7 +27,8 @@ struct Zint {
 };
 
 absl::StatusOr<Zint> LoadZint() {
-  const absl::StatusOr<late::Library> library = late::Library::Open(FERRULE_ZINT_FILE, "libzint2.11");
+  const absl::StatusOr<late::Library> library =
+      late::Library::Open(FERRULE_ZINT_FILE, "libzint2.11");
   if (!library.ok()) return library.status();
   Zint zint;
   absl::Status status = library->Find("ZBarcode_Create", &zint.create);
@@ -50,9 +51,8 @@ absl::StatusOr<CodePicture> DrawDataMatrix(const label::LabelCode& code) {
   symbol->option_3 = DM_SQUARE;
   symbol->warn_level = WARN_FAIL_ALL;
   const std::string text = ForLibrary(code);
-  const int failed =
-      zint->encode(symbol.get(), reinterpret_cast<const unsigned char*>(text.data()),
-                      static_cast<int>(text.size()));
+  const int failed = zint->encode(symbol.get(), reinterpret_cast<const unsigned char*>(text.data()),
+                                  static_cast<int>(text.size()));
   if (failed != 0) {
     return absl::InvalidArgumentError(
         absl::StrCat("no code can be drawn for \"", code.people, "\": ", symbol->errtxt));

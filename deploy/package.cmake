@@ -65,7 +65,8 @@ set(CPACK_DEBIAN_FILE_NAME DEB-DEFAULT)
 set(CPACK_DEBIAN_RUNTIME_PACKAGE_NAME ferrule)
 set(CPACK_DEBIAN_RUNTIME_PACKAGE_SECTION database)
 set(CPACK_DEBIAN_RUNTIME_PACKAGE_SHLIBDEPS ON)
-set(CPACK_DEBIAN_RUNTIME_PACKAGE_DEPENDS tzdata)
+# The last two are loaded at need, which the search for shared libraries does not see.
+set(CPACK_DEBIAN_RUNTIME_PACKAGE_DEPENDS "tzdata, libpq5, libzint2.11")
 set(CPACK_COMPONENT_RUNTIME_DESCRIPTION
     "records and calculations of a depot that lends home-therapy equipment
 A ledger of facts about units, orders and goods, the answers computed
@@ -74,7 +75,7 @@ PostgreSQL.")
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_NAME ferrule-dev)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_SECTION libdevel)
 set(CPACK_DEBIAN_DEVELOPMENT_PACKAGE_DEPENDS
-    "libgrpc++-dev, libprotobuf-dev, libabsl-dev, libsqlitecpp-dev, libsqlite3-dev, libpq-dev, libssl-dev, nlohmann-json3-dev, libboost-dev")
+    "libgrpc++-dev, libprotobuf-dev, libabsl-dev, libsqlitecpp-dev, libsqlite3-dev, libpq5, libssl-dev, nlohmann-json3-dev, libboost-dev")
 set(CPACK_COMPONENT_DEVELOPMENT_DESCRIPTION
     "library of Ferrule, for building programs
 Headers, static libraries and CMake targets.")

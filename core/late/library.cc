@@ -18,8 +18,8 @@ absl::string_view LoaderWords() {
 absl::StatusOr<Library> Library::Open(const char* file, absl::string_view package) {
   void* const handle = dlopen(file, RTLD_NOW | RTLD_LOCAL);
   if (handle == nullptr) {
-    return absl::FailedPreconditionError(absl::StrCat(
-        file, " cannot be loaded: ", LoaderWords(), ". Install the package ", package));
+    return absl::FailedPreconditionError(absl::StrCat(file, " cannot be loaded: ", LoaderWords(),
+                                                      ". Install the package ", package));
   }
   return Library(file, handle);
 }

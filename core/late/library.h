@@ -1,8 +1,8 @@
 // A shared library of the machine that is loaded when something first asks for it.
 //
-// For libraries that few commands need and that bring many others: libpq comes with some twenty, and
-// loading those takes longer than answering from a depot's file. A machine without one can do all
-// that does not need it.
+// For libraries that few commands need and that bring many others: libpq comes with some twenty,
+// and loading those takes longer than answering from a depot's file. A machine without one can do
+// all that does not need it.
 #pragma once
 
 #include "absl/status/status.h"

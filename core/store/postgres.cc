@@ -144,7 +144,8 @@ absl::Status PgConnection::DoRun(const Sql& sql, std::span<const Value> paramete
   if (absl::Status status = session_->Send(**statement, row); !status.ok()) return status;
   return session_->Finish(absl::StrCat("statement ", sql.name), /*by_row=*/true,
                           [&](size_t, const PGresult* result) {
-                            for (int i = 0; i < libpq.PQntuples(result); ++i) on_row(PgRow(result, i));
+                            for (int i = 0; i < libpq.PQntuples(result); ++i)
+                              on_row(PgRow(result, i));
                           });
 }
 

@@ -88,13 +88,16 @@ absl::Status PgSession::Configure(bool read_only) {
 
 absl::Status PgSession::EnterPipeline() {
   // Non-blocking, so that a long queue and its long answer cannot wait for each other.
-  if (libpq.PQenterPipelineMode(connection_.get()) != 1 || libpq.PQsetnonblocking(connection_.get(), 1) != 0) {
+  if (libpq.PQenterPipelineMode(connection_.get()) != 1 ||
+      libpq.PQsetnonblocking(connection_.get(), 1) != 0) {
     return Lost("entering pipeline mode");
   }
   return absl::OkStatus();
 }
 
-bool PgSession::alive() const { return !broken_ && libpq.PQstatus(connection_.get()) == CONNECTION_OK; }
+bool PgSession::alive() const {
+  return !broken_ && libpq.PQstatus(connection_.get()) == CONNECTION_OK;
+}
 
 std::string PgSession::server_version() const {
   const int version = libpq.PQserverVersion(connection_.get());
@@ -111,7 +114,7 @@ absl::Status PgSession::Lost(std::string_view doing) {
 absl::Status PgSession::Commands(std::span<const char* const> texts, PgResultFn on_result) {
   for (const char* text : texts) {
     if (libpq.PQsendQueryParams(connection_.get(), text, 0, nullptr, nullptr, nullptr, nullptr,
-                          kBinaryResult) != 1) {
+                                kBinaryResult) != 1) {
       return Lost(text);
     }
   }
@@ -145,8 +148,8 @@ absl::Status PgSession::Prepare(const Sql& sql, std::span<const Value> parameter
   statement->name = absl::StrCat(sql.name, "_", statements_.size());
   std::vector<Oid> declared;
   for (const Value& value : parameters) declared.push_back(TypeOf(value.kind()));
-  if (libpq.PQsendPrepare(connection_.get(), statement->name.c_str(), sql.text, int(declared.size()),
-                    declared.data()) != 1 ||
+  if (libpq.PQsendPrepare(connection_.get(), statement->name.c_str(), sql.text,
+                          int(declared.size()), declared.data()) != 1 ||
       libpq.PQsendDescribePrepared(connection_.get(), statement->name.c_str()) != 1) {
     return Lost(sql.name);
   }
@@ -164,8 +167,8 @@ absl::Status PgSession::Prepare(const Sql& sql, std::span<const Value> parameter
 
 absl::Status PgSession::Send(const Statement& statement, const PgParameters& parameters) {
   if (libpq.PQsendQueryPrepared(connection_.get(), statement.name.c_str(), parameters.size(),
-                          parameters.values(), parameters.lengths(), parameters.formats(),
-                          kBinaryResult) != 1) {
+                                parameters.values(), parameters.lengths(), parameters.formats(),
+                                kBinaryResult) != 1) {
     return Lost(statement.name);
   }
   return absl::OkStatus();
@@ -185,7 +188,8 @@ bool PgSession::FlushWhileReading() {
     if (left <= 0) return left == 0;
     pollfd socket{libpq.PQsocket(connection), POLLIN | POLLOUT, 0};
     if (poll(&socket, 1, -1) < 0 && errno != EINTR) return false;
-    if ((socket.revents & (POLLIN | POLLHUP | POLLERR)) != 0 && libpq.PQconsumeInput(connection) != 1) {
+    if ((socket.revents & (POLLIN | POLLHUP | POLLERR)) != 0 &&
+        libpq.PQconsumeInput(connection) != 1) {
       return false;
     }
   }

@@ -2,7 +2,6 @@
 // one round trip. Inside core/store only.
 #pragma once
 
-
 #include <memory>
 #include <mutex>
 #include <span>

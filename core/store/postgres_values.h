@@ -1,7 +1,6 @@
 // Values on PostgreSQL's wire, and what its SQLSTATEs mean. Inside core/store only.
 #pragma once
 
-
 #include <array>
 #include <cstdint>
 #include <memory>
@@ -56,7 +55,8 @@ class PgRow final : public Row {
   bool IsNull(int column) const override { return libpq.PQgetisnull(result_, row_, column) != 0; }
   int64_t Int(int column) const override;
   std::string_view Bytes(int column) const override {
-    return {libpq.PQgetvalue(result_, row_, column), size_t(libpq.PQgetlength(result_, row_, column))};
+    return {libpq.PQgetvalue(result_, row_, column),
+            size_t(libpq.PQgetlength(result_, row_, column))};
   }
 
  private:

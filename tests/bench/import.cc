@@ -11,6 +11,7 @@
 #include "core/store/open.h"
 #include "tests/bench/benches.h"
 #include "tests/bench/depots.h"
+#include "tests/bench/load.h"
 #include "tests/bench/process.h"
 #include "tests/bench/rows_floor.h"
 #include "tests/support/entries.h"
@@ -57,10 +58,11 @@ void ImportRows(const Options& options, Report* report) {
   const Server server({FERRULED_BIN, "serve", "--listen", address, "--depot", served});
   const std::string command = std::string(FERRULE_BIN) + " import '" + readings +
                               "' --kind readings --server " + address + " --as bench > /dev/null";
+  Connect(address);  // the server is there
   const auto start = std::chrono::steady_clock::now();
   const int done = std::system(command.c_str());
   const std::chrono::duration<double> took = std::chrono::steady_clock::now() - start;
-  if (!WIFEXITED(done) || WEXITSTATUS(done) != 0) std::abort();
+  if (!WIFEXITED(done) || WEXITSTATUS(done) != 0) GiveUp("the import failed");
   report->Put("import_rows", "count", static_cast<double>(rows));
   report->PutAgainst("import_rows_per_s", "readings", static_cast<double>(rows) / took.count(),
                      "rows", report->Get("rows_sqlite_entries_per_s", "64"), true);
