@@ -16,12 +16,18 @@ struct Collection {
   std::string_view prefix;
 };
 constexpr Collection kCollections[] = {
-    {SubjectKind::kUnit, "units/"},         {SubjectKind::kPart, "parts/"},
-    {SubjectKind::kLot, "lots/"},           {SubjectKind::kOrder, "orders/"},
-    {SubjectKind::kSettings, "settings/"},  {SubjectKind::kForecasts, "forecasts/"},
-    {SubjectKind::kTester, "testers/"},     {SubjectKind::kItem, "items/"},
-    {SubjectKind::kTransfer, "transfers/"}, {SubjectKind::kCount, "counts/"},
-    {SubjectKind::kRecall, "recalls/"},     {SubjectKind::kPlace, "places/"},
+    {SubjectKind::kUnit, "units/"},
+    {SubjectKind::kPart, "parts/"},
+    {SubjectKind::kLot, "lots/"},
+    {SubjectKind::kOrder, "orders/"},
+    {SubjectKind::kSettings, "settings/"},
+    {SubjectKind::kForecasts, "forecasts/"},
+    {SubjectKind::kTester, "testers/"},
+    {SubjectKind::kItem, "items/"},
+    {SubjectKind::kTransfer, "transfers/"},
+    {SubjectKind::kCount, "counts/"},
+    {SubjectKind::kRecall, "recalls/"},
+    {SubjectKind::kPlace, "places/"},
     {SubjectKind::kComplaint, "complaints/"},
 };
 constexpr std::string_view kSettingsId = "depot";

@@ -1,5 +1,5 @@
-// What an order remembers of the home: set-ups and teaching, the delivery ticket, calls, breakdowns,
-// what was left there.
+// What an order remembers of the home: set-ups and teaching, the delivery ticket, calls,
+// breakdowns, what was left there.
 #pragma once
 
 #include "core/fact/fact_view.h"

@@ -39,8 +39,7 @@ class ComplaintFold {
   void On(const v1::ComplaintClosed& f) {
     if (!IsKnown()) return;
     if (complaint_->has_closed()) {
-      return Raise(v1::REASON_COMPLAINT_CLOSED, {{"item", f.complaint()}},
-                   {&complaint_->closed()});
+      return Raise(v1::REASON_COMPLAINT_CLOSED, {{"item", f.complaint()}}, {&complaint_->closed()});
     }
     if (!complaint_->has_answered() && f.outcome() != v1::COMPLAINT_OUTCOME_WITHDRAWN) {
       Raise(v1::REASON_COMPLAINT_NOT_ANSWERED, {{"item", f.complaint()}});
