@@ -101,7 +101,7 @@ absl::Status RecordsDue(Session& session, const Line& line) {
                    " must be kept, of which ", all.held_count(), " by a hold alone.\n");
   for (const int kind : all.kinds_without_rule()) {
     absl::StrAppend(&below, "No rule keeps or frees: ",
-                    fact::RecordKindWords(static_cast<v1::RecordKind>(kind)), ".\n");
+                    std::string(fact::RecordKindWords(static_cast<v1::RecordKind>(kind))), ".\n");
   }
   absl::StrAppend(&below,
                   "Nothing was destroyed: ferrule patient erase and ferrule queue erase do that, "

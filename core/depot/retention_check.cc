@@ -36,8 +36,9 @@ void CheckRule(const std::string& path, const v1::RetentionRule& rule,
   if (!kind_known) wrong(".kind", "is missing: give for instance RECORD_KIND_PATIENT");
   if (!anchor_known) wrong(".anchor", "is missing: give for instance RETENTION_ANCHOR_ENDED");
   if (kind_known && anchor_known && !Fits(rule.kind(), rule.anchor())) {
-    wrong(".anchor", absl::StrCat("is a day that the ", fact::RecordKindWords(rule.kind()),
-                                  " never has: give another"));
+    wrong(".anchor",
+          absl::StrCat("is a day that the ", std::string(fact::RecordKindWords(rule.kind())),
+                       " never has: give another"));
   }
   if (rule.month_count() < 1 || rule.month_count() > kMostMonths) {
     wrong(".month_count",

@@ -72,7 +72,7 @@ std::string WhyKept(const KeptRecord& record, const v1::RecordDue& due, bool rul
     if (order->running) return absl::StrCat(order->name, " is not over");
   }
   if (!ruled) {
-    return absl::StrCat("no rule says how long ", fact::RecordKindWords(record.kind),
+    return absl::StrCat("no rule says how long ", std::string(fact::RecordKindWords(record.kind)),
                         " is kept: put retention_rules into the settings");
   }
   if (!due.has_due_date()) return "nothing says from which day to count: no order names it";
