@@ -93,8 +93,8 @@ std::vector<Breakdown> BreakdownsOf(const OrderRecord& order) {
   for (const OrderStep& step : order.steps) {
     const bool open = !out.empty() && out.back().ended == nullptr;
     const bool over = step.what == v1::Fact::kPickedUp && step.status == v1::ORDER_STATUS_CLOSED;
-    const bool works = step.what == v1::Fact::kBreakdownSettled ||
-                       step.what == v1::Fact::kExchanged || step.what == v1::Fact::kCarriedOver;
+    const bool works =
+        step.what == v1::Fact::kBreakdownSettled || step.what == v1::Fact::kExchanged;
     if (open && (over || works)) {
       out.back().ended = &step;
       out.back().settled = !over;

@@ -46,7 +46,7 @@ class Works {
   }
 
   // Without what was reversed, judged.
-  absl::StatusOr<std::vector<v1::CompetentWork>> Judge() {
+  std::vector<v1::CompetentWork> Judge() {
     std::vector<v1::CompetentWork> out;
     for (v1::CompetentWork& work : works_) {
       if (reversed_.count({work.fact().entry_id(), work.fact().index()}) > 0) continue;
@@ -146,19 +146,18 @@ absl::StatusOr<v1::ListCompetentWorkResponse> ListCompetentWork(
   if (!rules.ok()) return rules.status();
   Works works(ledger, request, *rules);
   if (absl::Status read = works.Read(); !read.ok()) return read;
-  auto judged = works.Judge();
-  if (!judged.ok()) return judged.status();
+  std::vector<v1::CompetentWork> judged = works.Judge();
   v1::ListCompetentWorkResponse response;
-  response.set_work_count(static_cast<int64_t>(judged->size()));
+  response.set_work_count(static_cast<int64_t>(judged.size()));
   *response.mutable_asked_kinds() = rules->competence_for();
   // The ledger only grows, and what is listed by it stays in its place unless it is reversed.
   size_t from = 0;
   if (!request.page_token().empty() && !absl::SimpleAtoi(request.page_token(), &from)) {
     return absl::InvalidArgumentError("page_token is not one that this list gave");
   }
-  const size_t to = std::min(judged->size(), from + static_cast<size_t>(request.page_size()));
-  for (size_t i = from; i < to; ++i) *response.add_works() = std::move((*judged)[i]);
-  if (to < judged->size()) response.set_next_page_token(absl::StrCat(to));
+  const size_t to = std::min(judged.size(), from + static_cast<size_t>(request.page_size()));
+  for (size_t i = from; i < to; ++i) *response.add_works() = std::move(judged[i]);
+  if (to < judged.size()) response.set_next_page_token(absl::StrCat(to));
   return response;
 }
 

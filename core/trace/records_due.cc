@@ -77,7 +77,7 @@ class Collection {
 
   absl::Status Patients() {
     return connection_.Run(sql::kPatientReferences, {}, [&](const store::Row& row) {
-      const std::string patient(row.Text(0));
+      const std::string patient(row.Bytes(0));
       KeptRecord record;
       record.kind = v1::RECORD_KIND_PATIENT;
       record.resource = absl::StrCat("patients/", patient);
