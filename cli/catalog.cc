@@ -72,6 +72,8 @@ Catalog BuildCatalog() {
   AddLedgerAnswers(&catalog);
   AddTraceCommands(&catalog);
   AddRecallCommands(&catalog);
+  AddComplaintCommands(&catalog);
+  AddRecordsCommands(&catalog);
   AddSettingsCommands(&catalog);
   AddCorrectionCommands(&catalog);
   AddDepotCommands(&catalog);

@@ -35,6 +35,8 @@ void AddStoresAnswers(Catalog* catalog);
 void AddStocktakeCommands(Catalog* catalog);
 void AddTraceCommands(Catalog* catalog);
 void AddRecallCommands(Catalog* catalog);
+void AddComplaintCommands(Catalog* catalog);
+void AddRecordsCommands(Catalog* catalog);
 void AddMoreBenchCommands(Catalog* catalog);
 void AddBenchAnswers(Catalog* catalog);
 void AddOrderCommands(Catalog* catalog);

@@ -34,7 +34,7 @@ absl::StatusOr<std::string> FullName(Session& session, const std::string& typed)
   // What belongs to another branch and what does not exist are answered alike, by a refusal.
   absl::Status refused;
   for (const char* kind : {"units/", "orders/", "parts/", "lots/", "testers/", "items/",
-                           "transfers/", "counts/", "recalls/"}) {
+                           "transfers/", "counts/", "recalls/", "complaints/"}) {
     const auto state = LookUp(session, kind + typed);
     if (state.ok()) return kind + typed;
     if (state.status().code() == absl::StatusCode::kPermissionDenied) {

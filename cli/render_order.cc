@@ -59,6 +59,22 @@ void AddLife(const v1::OrderState& order, Fields* fields) {
     fields->Add("confirmed",
                 absl::StrCat(Word(c.kind()), " (", c.value(), ") by ", c.confirmed_by()));
   }
+  for (const v1::Breakdown& breakdown : order.breakdowns()) {
+    fields->Add("breakdown",
+                absl::StrCat(breakdown.words(), ", ", StampWords(breakdown.reported(), zone),
+                             breakdown.has_settled() ? ", works again " : ", not settled",
+                             StampWords(breakdown.settled(), zone)));
+  }
+  for (const v1::RecordsHold& hold : order.records_holds()) {
+    fields->Add(
+        "records held",
+        absl::StrCat(hold.matter(), ", ", hold.because(), ", ", StampWords(hold.held(), zone),
+                     hold.has_released() ? ", released " : "", StampWords(hold.released(), zone)));
+  }
+  for (const v1::Disclosure& disclosure : order.disclosures()) {
+    fields->Add("disclosed", absl::StrCat(disclosure.content(), " to ", disclosure.recipient(),
+                                          ", ", StampWords(disclosure.disclosed(), zone)));
+  }
   for (const v1::BilledDays& billed : order.billed()) {
     fields->Add("billed", absl::StrCat(billed.claim(), ", ", Day(billed.from_date()), " through ",
                                        Day(billed.through_date()), ", ", billed.unit_count(),

@@ -3,6 +3,7 @@
 #include "absl/strings/str_cat.h"
 #include "cli/goods_flags.h"
 #include "cli/render_words.h"
+#include "core/fact/words.h"
 
 namespace ferrule::cli {
 namespace {
@@ -60,6 +61,23 @@ void AddRecall(const v1::RecallState& recall, absl::TimeZone zone, Fields* field
   fields->Add("closed because", recall.closed_because());
 }
 
+void AddComplaint(const v1::ComplaintState& complaint, absl::TimeZone zone, Fields* fields) {
+  fields->Add("about", complaint.subject());
+  fields->Add("kind", std::string(fact::ComplaintKindWords(complaint.kind())));
+  fields->Add("branch", complaint.branch());
+  fields->Add("from", std::string(fact::ComplaintSourceWords(complaint.source())));
+  fields->Add("harm", std::string(fact::HarmWords(complaint.harm())));
+  fields->Add("words", complaint.words());
+  fields->Add("received", StampWords(complaint.received(), zone));
+  fields->Add("first answer", StampWords(complaint.answered(), zone));
+  fields->Add("answered by", complaint.answered_how());
+  fields->Add("closed", StampWords(complaint.closed(), zone));
+  if (!complaint.has_closed()) return;
+  fields->Add("outcome", std::string(fact::ComplaintOutcomeWords(complaint.outcome())));
+  fields->Add("done", complaint.done());
+  fields->Add("looked into by", complaint.investigator());
+}
+
 }  // namespace
 
 void AddBookFields(const v1::StockBook& book, absl::TimeZone zone, Fields* fields) {
@@ -95,6 +113,8 @@ void AddStoresFields(const v1::SubjectState& state, absl::TimeZone zone, Fields*
       return AddCount(state.count(), zone, fields);
     case v1::SubjectState::kRecall:
       return AddRecall(state.recall(), zone, fields);
+    case v1::SubjectState::kComplaint:
+      return AddComplaint(state.complaint(), zone, fields);
     case v1::SubjectState::kPlace:
       for (const v1::ClosetUse& use : state.place().uses()) {
         fields->Add("used, no papers",

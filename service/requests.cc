@@ -34,6 +34,8 @@ const char* Example(fact::SubjectKind kind) {
       return "a stocktake, for instance counts/C-7";
     case fact::SubjectKind::kRecall:
       return "a recall, for instance recalls/N-7";
+    case fact::SubjectKind::kComplaint:
+      return "a complaint, for instance complaints/B-31";
     case fact::SubjectKind::kPlace:
       return "a place, for instance places/north-closet";
   }

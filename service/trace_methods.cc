@@ -3,11 +3,17 @@
 #include <optional>
 
 #include "absl/strings/str_cat.h"
+#include "core/access/competence.h"
 #include "core/fact/subject.h"
+#include "core/time/civil.h"
 #include "core/trace/audit.h"
+#include "core/trace/competent_work.h"
+#include "core/trace/complaints.h"
 #include "core/trace/exposure.h"
+#include "core/trace/patient_trail.h"
 #include "core/trace/proof.h"
 #include "core/trace/recall_items.h"
+#include "core/trace/records_due.h"
 #include "core/trace/spans.h"
 #include "core/trace/survey.h"
 #include "service/computed.h"
@@ -66,6 +72,33 @@ absl::StatusOr<v1::ListHeldResponse> Held(ledger::Ledger& ledger,
   return trace::ListHeld(ledger, request, now_us);
 }
 
+absl::StatusOr<v1::ListRecordsDueResponse> RecordsDue(ledger::Ledger& ledger,
+                                                      const v1::ListRecordsDueRequest& request,
+                                                      int64_t now_us) {
+  if (request.has_on_date() && !time::IsValid(request.on_date())) {
+    return errors::FieldInvalid("on_date", "is no day of the calendar: give year, month and day");
+  }
+  return trace::ListRecordsDue(ledger, request, now_us);
+}
+
+absl::StatusOr<v1::ListCompetentWorkResponse> CompetentWork(
+    ledger::Ledger& ledger, const v1::ListCompetentWorkRequest& request, int64_t now_us) {
+  if (!request.work().empty() && !access::IsKind(request.work())) {
+    return errors::FieldInvalid("work", absl::StrCat("\"", request.work(),
+                                                     "\" is no kind of fact: write it as in "
+                                                     "facts.proto, for instance repair_closed"));
+  }
+  return trace::ListCompetentWork(ledger, request, now_us);
+}
+
+absl::StatusOr<v1::ReportPatientTrailResponse> PatientTrail(
+    ledger::Ledger& ledger, const v1::ReportPatientTrailRequest& request, int64_t now_us) {
+  if (request.patient().empty()) {
+    return errors::FieldInvalid("patient", "is missing: give the reference that orders carry");
+  }
+  return trace::ReportPatientTrail(ledger, request, now_us);
+}
+
 }  // namespace
 
 std::vector<Method> TraceMethods(ledger::Ledger* ledger) {
@@ -80,6 +113,10 @@ std::vector<Method> TraceMethods(ledger::Ledger* ledger) {
   methods.push_back(List(ledger, Path("ListRecalls"), kDefaultPageSize, &trace::ListRecalls));
   methods.push_back(Report(ledger, Path("ReportAudit"), &trace::ReportAudit));
   methods.push_back(Report(ledger, Path("ReportSurvey"), &trace::ReportSurvey));
+  methods.push_back(List(ledger, Path("ListComplaints"), kDefaultPageSize, &trace::ListComplaints));
+  methods.push_back(List(ledger, Path("ListRecordsDue"), kDefaultPageSize, &RecordsDue));
+  methods.push_back(List(ledger, Path("ListCompetentWork"), kDefaultPageSize, &CompetentWork));
+  methods.push_back(Report(ledger, Path("ReportPatientTrail"), &PatientTrail));
   return methods;
 }
 

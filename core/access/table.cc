@@ -97,6 +97,10 @@ const std::vector<MethodRule>& MethodRules() {
       {"/ferrule.v1.TraceService/ListRecalls", RIGHT_READ_TRACES, Scope::kRequested},
       {"/ferrule.v1.TraceService/ReportAudit", RIGHT_READ_TRACES, Scope::kRequested},
       {"/ferrule.v1.TraceService/ReportSurvey", RIGHT_READ_TRACES, Scope::kRequested},
+      {"/ferrule.v1.TraceService/ListComplaints", RIGHT_READ_TRACES, Scope::kRequested},
+      {"/ferrule.v1.TraceService/ListRecordsDue", RIGHT_READ_PATIENTS, Scope::kDepot},
+      {"/ferrule.v1.TraceService/ListCompetentWork", RIGHT_READ_TRACES, Scope::kDepot},
+      {"/ferrule.v1.TraceService/ReportPatientTrail", RIGHT_READ_PATIENTS, Scope::kDepot},
       {"/grpc.health.v1.Health/Check", RIGHT_UNSPECIFIED, Scope::kOpen},
       {"/grpc.health.v1.Health/Watch", RIGHT_UNSPECIFIED, Scope::kOpen},
       {"/grpc.reflection.v1alpha.ServerReflection/ServerReflectionInfo", RIGHT_LOOK_AROUND,
@@ -171,6 +175,8 @@ v1::Right RightFor(v1::Fact::WhatCase what) {
     case v1::Fact::kSetUpDone:
     case v1::Fact::kTicketReturned:
     case v1::Fact::kCallMade:
+    case v1::Fact::kBreakdownReported:
+    case v1::Fact::kBreakdownSettled:
       return RIGHT_RECORD_HOME;
     case v1::Fact::kAuthorisationNoted:
     case v1::Fact::kDaysBilled:
@@ -195,6 +201,12 @@ v1::Right RightFor(v1::Fact::WhatCase what) {
     case v1::Fact::kRecallOpened:
     case v1::Fact::kRecallOutcomeNoted:
     case v1::Fact::kRecallClosed:
+    case v1::Fact::kComplaintReceived:
+    case v1::Fact::kComplaintAnswered:
+    case v1::Fact::kComplaintClosed:
+    case v1::Fact::kRecordsHeld:
+    case v1::Fact::kRecordsReleased:
+    case v1::Fact::kRecordsDisclosed:
       return RIGHT_RECORD_SAFETY;
     case v1::Fact::kUnitReceived:
     case v1::Fact::kUnitWrittenOff:

@@ -4,6 +4,7 @@
 #include <array>
 #include <initializer_list>
 #include <optional>
+#include <tuple>
 #include <utility>
 
 #include "absl/strings/ascii.h"
@@ -281,6 +282,23 @@ void AddPromises(v1::Settings* settings) {
   settings->mutable_usage_policy()->set_source("invented for the synthetic depot");
 }
 
+// How long records are kept.
+void AddRetention(v1::Settings* settings) {
+  constexpr std::tuple<v1::RecordKind, v1::RetentionAnchor, int> kRules[] = {
+      {v1::RECORD_KIND_PATIENT, v1::RETENTION_ANCHOR_ENDED, 72},
+      {v1::RECORD_KIND_PATIENT, v1::RETENTION_ANCHOR_BILLED, 84},
+      {v1::RECORD_KIND_MESSAGE, v1::RETENTION_ANCHOR_RECEIVED, 24},
+      {v1::RECORD_KIND_RENTAL_PAPERS, v1::RETENTION_ANCHOR_DELIVERED, 84},
+      {v1::RECORD_KIND_COMPLAINT_PAPERS, v1::RETENTION_ANCHOR_CLOSED, 72}};
+  for (const auto& [kind, anchor, months] : kRules) {
+    v1::RetentionRule* rule = settings->add_retention_rules();
+    rule->set_kind(kind);
+    rule->set_anchor(anchor);
+    rule->set_month_count(months);
+    rule->set_source(std::string(kChosen));
+  }
+}
+
 // Calls, and what follows a pick-up that failed.
 void AddContacts(v1::Settings* settings) {
   v1::ContactPolicy* policy = settings->mutable_contact_policy();
@@ -430,6 +448,7 @@ v1::Settings MakeSettings(int branch_count, Edition edition) {
   settings.mutable_due_policy()->add_else_earliest(v1::DUE_BASIS_AUTHORISATION_END);
   settings.mutable_due_policy()->add_else_earliest(v1::DUE_BASIS_COVER_END);
   AddContacts(&settings);
+  AddRetention(&settings);
   AddPayers(&settings);
   AddPromises(&settings);
   AddPlanning(&settings);

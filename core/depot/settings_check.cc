@@ -8,6 +8,7 @@
 #include "core/depot/cover_check.h"
 #include "core/depot/planning_check.h"
 #include "core/depot/promise_check.h"
+#include "core/depot/retention_check.h"
 #include "core/depot/settings_text.h"
 #include "core/fact/subject.h"
 #include "core/fact/utf8.h"
@@ -492,6 +493,7 @@ class Check {
 std::vector<SettingsError> ValidateSettings(const v1::Settings& settings) {
   std::vector<SettingsError> errors = Check(settings).Run();
   CheckCover(settings, &errors);
+  CheckRetention(settings, &errors);
   return errors;
 }
 

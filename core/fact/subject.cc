@@ -16,12 +16,19 @@ struct Collection {
   std::string_view prefix;
 };
 constexpr Collection kCollections[] = {
-    {SubjectKind::kUnit, "units/"},         {SubjectKind::kPart, "parts/"},
-    {SubjectKind::kLot, "lots/"},           {SubjectKind::kOrder, "orders/"},
-    {SubjectKind::kSettings, "settings/"},  {SubjectKind::kForecasts, "forecasts/"},
-    {SubjectKind::kTester, "testers/"},     {SubjectKind::kItem, "items/"},
-    {SubjectKind::kTransfer, "transfers/"}, {SubjectKind::kCount, "counts/"},
-    {SubjectKind::kRecall, "recalls/"},     {SubjectKind::kPlace, "places/"},
+    {SubjectKind::kUnit, "units/"},
+    {SubjectKind::kPart, "parts/"},
+    {SubjectKind::kLot, "lots/"},
+    {SubjectKind::kOrder, "orders/"},
+    {SubjectKind::kSettings, "settings/"},
+    {SubjectKind::kForecasts, "forecasts/"},
+    {SubjectKind::kTester, "testers/"},
+    {SubjectKind::kItem, "items/"},
+    {SubjectKind::kTransfer, "transfers/"},
+    {SubjectKind::kCount, "counts/"},
+    {SubjectKind::kRecall, "recalls/"},
+    {SubjectKind::kPlace, "places/"},
+    {SubjectKind::kComplaint, "complaints/"},
 };
 constexpr std::string_view kSettingsId = "depot";
 
@@ -178,8 +185,8 @@ absl::StatusOr<Subject> ParseSubjectName(std::string_view name) {
   return absl::InvalidArgumentError(absl::StrCat(
       "\"", std::string(name),
       "\" names no subject: write units/K-0417, parts/..., lots/..., orders/..., testers/..., "
-      "items/..., transfers/..., counts/..., recalls/..., places/..., forecasts/... or "
-      "settings/depot; "
+      "items/..., transfers/..., counts/..., recalls/..., places/..., complaints/..., "
+      "forecasts/... or settings/depot; "
       "an id has 1 to 64 letters, digits, dots, underscores or hyphens and begins with a letter or "
       "a digit"));
 }
@@ -347,6 +354,22 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitOrder(fact.ticket_returned().order(), visit);
     case F::kCallMade:
       return VisitOrder(fact.call_made().order(), visit);
+    case F::kBreakdownReported:
+      return VisitOrder(fact.breakdown_reported().order(), visit);
+    case F::kBreakdownSettled:
+      return VisitOrder(fact.breakdown_settled().order(), visit);
+    case F::kComplaintReceived:
+      return VisitOne(SubjectKind::kComplaint, fact.complaint_received().complaint(), visit);
+    case F::kComplaintAnswered:
+      return VisitOne(SubjectKind::kComplaint, fact.complaint_answered().complaint(), visit);
+    case F::kComplaintClosed:
+      return VisitOne(SubjectKind::kComplaint, fact.complaint_closed().complaint(), visit);
+    case F::kRecordsHeld:
+      return VisitOrder(fact.records_held().order(), visit);
+    case F::kRecordsReleased:
+      return VisitOrder(fact.records_released().order(), visit);
+    case F::kRecordsDisclosed:
+      return VisitOrder(fact.records_disclosed().order(), visit);
     case F::WHAT_NOT_SET:
       return;
   }

@@ -26,6 +26,7 @@ enum class SubjectKind {
   kCount = 52,
   kRecall = 53,
   kPlace = 54,
+  kComplaint = 55,
 };
 
 // "units/K-0417", "parts/...", "lots/...", "orders/...", "testers/T-3" and so on; the settings are

@@ -362,6 +362,8 @@ class Together {
         return;
       case v1::Fact::kRecallOutcomeNoted:
         return Outcome(fact.recall_outcome_noted());
+      case v1::Fact::kComplaintReceived:
+        return Complaint(fact.complaint_received());
       case v1::Fact::WHAT_NOT_SET:
         return Report("what", "is missing: say what happened, for instance unit_moved");
       default:
@@ -579,6 +581,18 @@ class Together {
     if (item) return;
     Report("recall_outcome_noted.subject",
            "is no item of a recall: name a unit, a part, a lot or an order");
+  }
+
+  void Complaint(const v1::ComplaintReceived& complaint) {
+    if (complaint.subject().empty()) return;
+    const auto subject = ParseSubjectName(complaint.subject());
+    const bool item = subject.ok() &&
+                      (subject->kind == SubjectKind::kUnit || subject->kind == SubjectKind::kPart ||
+                       subject->kind == SubjectKind::kLot || subject->kind == SubjectKind::kOrder);
+    if (item) return;
+    Report("complaint_received.subject",
+           "names nothing that a complaint is about: write units/K-0417, orders/..., parts/... or "
+           "lots/..., or leave it out");
   }
 
   Walk* walk_;

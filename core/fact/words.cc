@@ -2,6 +2,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "core/fact/line.h"
+#include "core/fact/records_words.h"
 #include "core/fact/stores_words.h"
 #include "core/time/civil.h"
 
@@ -512,6 +513,22 @@ bool WithContent(const v1::Fact& fact, Use use) {
       return use("ticket returned", fact.ticket_returned());
     case v1::Fact::kCallMade:
       return use("call made", fact.call_made());
+    case v1::Fact::kBreakdownReported:
+      return use("breakdown reported", fact.breakdown_reported());
+    case v1::Fact::kBreakdownSettled:
+      return use("works again", fact.breakdown_settled());
+    case v1::Fact::kComplaintReceived:
+      return use("complaint received", fact.complaint_received());
+    case v1::Fact::kComplaintAnswered:
+      return use("complaint answered", fact.complaint_answered());
+    case v1::Fact::kComplaintClosed:
+      return use("complaint closed", fact.complaint_closed());
+    case v1::Fact::kRecordsHeld:
+      return use("records held", fact.records_held());
+    case v1::Fact::kRecordsReleased:
+      return use("records released", fact.records_released());
+    case v1::Fact::kRecordsDisclosed:
+      return use("records disclosed", fact.records_disclosed());
     case v1::Fact::WHAT_NOT_SET:
       return false;
   }

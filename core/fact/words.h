@@ -49,6 +49,20 @@ std::string_view CountExplanationWords(v1::CountExplanation explanation);
 std::string_view CallKindWords(v1::CallKind kind);
 // "not reached".
 std::string_view CallOutcomeWords(v1::CallOutcome outcome);
+// "device", "cleanliness", "visit", "teaching", "conduct", "billing", "privacy", "other".
+std::string_view ComplaintKindWords(v1::ComplaintKind value);
+// "patient", "referrer", "payer", "hospital", "staff", "other".
+std::string_view ComplaintSourceWords(v1::ComplaintSource value);
+// "nobody hurt", "could have hurt somebody", "somebody hurt".
+std::string_view HarmWords(v1::Harm value);
+// "upheld", "partly upheld", "not upheld", "withdrawn".
+std::string_view ComplaintOutcomeWords(v1::ComplaintOutcome value);
+// "by telephone", "in the home", "by itself", "not needed any more".
+std::string_view BreakdownCureWords(v1::BreakdownCure value);
+// "patient's particulars", "message", "papers of a rental", "papers of a complaint".
+std::string_view RecordKindWords(v1::RecordKind value);
+// "day received", "hand-over", "end of the rental", "last day billed", "closing of the complaint".
+std::string_view RetentionAnchorWords(v1::RetentionAnchor value);
 // Hours with one decimal, as run-hour meters show them: 360 s is "0.1 h".
 std::string HoursWords(int64_t seconds);
 

@@ -573,6 +573,26 @@ constexpr Row kRows[] = {
      "{found}]",
      "ask the prescriber which is right, record it as a change of the order, and answer this "
      "question; until then promise nothing"},
+    {v1::REASON_COMPLAINT_UNKNOWN, kNotFound, kNever,
+     "there is no complaint {item} in the records[ at {time}]",
+     "check the number; a complaint is first received, and that must be the earlier fact"},
+    {v1::REASON_COMPLAINT_NUMBER_IN_USE, kPrecondition, kNever,
+     "the complaint number {item} is in use already[: received {newer.when} by {newer.who}]",
+     "give the complaint a number of its own"},
+    {v1::REASON_COMPLAINT_CLOSED, kPrecondition, kNever,
+     "complaint {item} is closed already[: {newer.when} by {newer.who}]",
+     "take what is new as a complaint of its own"},
+    // Somebody may be beyond reach, or want no answer.
+    {v1::REASON_COMPLAINT_NOT_ANSWERED, kPrecondition, kByName,
+     "whoever complained got no answer to {item}",
+     "give an answer and record it, or set this aside by name with the reason"},
+    {v1::REASON_RECORDS_NOT_HELD, kPrecondition, kNever,
+     "nothing keeps the records of order {order} for {item}",
+     "check the matter's name in what ferrule order shows"},
+    {v1::REASON_NO_BREAKDOWN_OPEN, kPrecondition, kNever,
+     "no breakdown is open on order {order}[: the last one was settled {newer.when} by "
+     "{newer.who}]",
+     "record the call that reported it first, at its own time"},
 };
 
 // A reason's row, the first one for a number that is no reason of this release.

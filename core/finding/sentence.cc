@@ -57,6 +57,8 @@ struct Lookup {
         return absl::StrCat("recall ", id);
       case SubjectKind::kPlace:
         return absl::StrCat("place ", id);
+      case SubjectKind::kComplaint:
+        return absl::StrCat("complaint ", id);
     }
     return std::nullopt;
   }

@@ -87,6 +87,10 @@ Columns ColumnsOf(const v1::SubjectState& state, const depot::SettingsBook& book
     case v1::SubjectState::kPlace:
       c.kind = static_cast<int>(fact::SubjectKind::kPlace);
       break;
+    case v1::SubjectState::kComplaint:
+      c.kind = static_cast<int>(fact::SubjectKind::kComplaint);
+      c.branch = state.complaint().branch();
+      break;
     case v1::SubjectState::STATE_NOT_SET:
       break;
   }

@@ -108,6 +108,8 @@ void ApplyToSubject(const fact::FactView& view, const depot::SettingsBook& book,
       return stock::ApplyToCount(view, book, raiser, state->mutable_count());
     case v1::SubjectState::kRecall:
       return stock::ApplyToRecall(view, raiser, state->mutable_recall());
+    case v1::SubjectState::kComplaint:
+      return stock::ApplyToComplaint(view, book, raiser, state->mutable_complaint());
     case v1::SubjectState::kPlace:
       return stock::ApplyToPlace(view, book, raiser, state->mutable_place());
     case v1::SubjectState::kSettings:
@@ -189,6 +191,9 @@ v1::SubjectState Empty(std::string_view subject_name) {
       break;
     case fact::SubjectKind::kPlace:
       state.mutable_place()->set_place(id);
+      break;
+    case fact::SubjectKind::kComplaint:
+      state.mutable_complaint()->set_complaint(id);
       break;
   }
   return state;

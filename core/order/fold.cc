@@ -17,6 +17,7 @@
 #include "core/order/lifecycle.h"
 #include "core/order/missing.h"
 #include "core/order/noted.h"
+#include "core/order/records.h"
 #include "core/time/civil.h"
 #include "google/protobuf/descriptor.h"
 #include "google/protobuf/message.h"
@@ -173,8 +174,15 @@ void OrderFold::Apply() {
     case v1::Fact::kSetUpDone:
     case v1::Fact::kTicketReturned:
     case v1::Fact::kCallMade:
+    case v1::Fact::kBreakdownReported:
+    case v1::Fact::kBreakdownSettled:
       if (IsUnknown(Event::kChanged)) return;
-      return NoteInHome(view_, order_);
+      return NoteInHome(view_, raiser_, order_);
+    case v1::Fact::kRecordsHeld:
+    case v1::Fact::kRecordsReleased:
+    case v1::Fact::kRecordsDisclosed:
+      if (IsUnknown(Event::kNoted)) return;
+      return NoteRecords(view_, raiser_, order_);
     default:
       return;  // not about an order
   }
@@ -410,6 +418,7 @@ void OrderFold::On(const v1::Exchanged& f) {
             raiser_);
   Take(Event::kExchanged);
   EndLeg(f.unit_out());
+  SettleByExchange(view_, order_);
   home().MeterSeen(f.unit_out(), MeterOf(f.has_out_meter_s(), f.out_meter_s()));
   BeginLeg(f.unit_in());
   if (f.has_motion()) *order_->mutable_motion_set() = f.motion();

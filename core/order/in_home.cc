@@ -30,13 +30,48 @@ void Note(const fact::FactView& view, const v1::CallMade& f, v1::OrderState* ord
   finding::SetStamp(view, made->mutable_made());
 }
 
+// Null when nothing is open: one rental has one breakdown at a time.
+v1::Breakdown* OpenBreakdown(v1::OrderState* order) {
+  if (order->breakdowns().empty()) return nullptr;
+  v1::Breakdown* last = &*order->mutable_breakdowns()->rbegin();
+  return last->has_settled() ? nullptr : last;
+}
+
+// Whoever rings again about the same waits since the first call.
+void Note(const fact::FactView& view, const v1::BreakdownReported& f, v1::OrderState* order) {
+  if (OpenBreakdown(order) != nullptr) return;
+  v1::Breakdown* breakdown = order->add_breakdowns();
+  breakdown->set_unit(f.unit());
+  breakdown->set_words(f.words());
+  finding::SetStamp(view, breakdown->mutable_reported());
+}
+
+void Note(const fact::FactView& view, const v1::BreakdownSettled& f, finding::Raiser* raiser,
+          v1::OrderState* order) {
+  v1::Breakdown* breakdown = OpenBreakdown(order);
+  if (breakdown != nullptr) {
+    breakdown->set_cure(f.cure());
+    return finding::SetStamp(view, breakdown->mutable_settled());
+  }
+  const bool any = !order->breakdowns().empty();
+  raiser->Raise(v1::REASON_NO_BREAKDOWN_OPEN, {},
+                {any ? &order->breakdowns().rbegin()->settled() : nullptr});
+}
+
 }  // namespace
 
-void NoteInHome(const fact::FactView& view, v1::OrderState* order) {
+void NoteInHome(const fact::FactView& view, finding::Raiser* raiser, v1::OrderState* order) {
   const v1::Fact& fact = view.fact();
   if (fact.has_set_up_done()) return Note(view, fact.set_up_done(), order);
   if (fact.has_ticket_returned()) return Note(view, fact.ticket_returned(), order);
   if (fact.has_call_made()) return Note(view, fact.call_made(), order);
+  if (fact.has_breakdown_reported()) return Note(view, fact.breakdown_reported(), order);
+  if (fact.has_breakdown_settled()) Note(view, fact.breakdown_settled(), raiser, order);
+}
+
+void SettleByExchange(const fact::FactView& view, v1::OrderState* order) {
+  v1::Breakdown* breakdown = OpenBreakdown(order);
+  if (breakdown != nullptr) finding::SetStamp(view, breakdown->mutable_settled());
 }
 
 void NoteLeft(const v1::HandedOver& handed_over, v1::OrderState* order) {

@@ -1,5 +1,5 @@
-// What happens in the home: whether the device is used as prescribed, and whether papers prove that
-// it came.
+// What happens in the home: whether the device is used as prescribed, whether papers prove that it
+// came, how fast it works again after a call, how fast complaints are answered.
 #include <algorithm>
 
 #include "absl/strings/str_cat.h"
@@ -79,10 +79,90 @@ v1::Measure DeliveryProved(const MeasureContext& context) {
   return figure.Take();
 }
 
+constexpr double kHourUs = 3'600'000'000.0;
+
+// The call that a device does not work, and what became of it.
+struct Breakdown {
+  const OrderStep* reported = nullptr;
+  const OrderStep* ended = nullptr;  // null while it goes on
+  bool settled = false;              // not ended by the pick-up alone
+};
+
+std::vector<Breakdown> BreakdownsOf(const OrderRecord& order) {
+  std::vector<Breakdown> out;
+  for (const OrderStep& step : order.steps) {
+    const bool open = !out.empty() && out.back().ended == nullptr;
+    const bool over = step.what == v1::Fact::kPickedUp && step.status == v1::ORDER_STATUS_CLOSED;
+    const bool works =
+        step.what == v1::Fact::kBreakdownSettled || step.what == v1::Fact::kExchanged;
+    if (open && (over || works)) {
+      out.back().ended = &step;
+      out.back().settled = !over;
+    } else if (!open && step.what == v1::Fact::kBreakdownReported) {
+      out.push_back({&step});
+    }
+  }
+  return out;
+}
+
+v1::Measure BreakdownResponse(const MeasureContext& context) {
+  Figure figure(context, "breakdown-response", "field", "from the call until it works again", "h",
+                "working again - call received, of calls in the window; by the product-limit "
+                "curve, those that go on or ended with the pick-up count as not settled");
+  std::vector<plan::Stay> times;
+  for (const OrderRecord& order : context.records().orders) {
+    if (!context.WantsOrder(order)) continue;
+    for (const Breakdown& breakdown : BreakdownsOf(order)) {
+      if (!context.Within(breakdown.reported->happened_us, order.branch)) continue;
+      const int64_t end_us =
+          breakdown.ended == nullptr ? context.at_us() : breakdown.ended->happened_us;
+      const double hours = static_cast<double>(end_us - breakdown.reported->happened_us) / kHourUs;
+      // Whatever was settled within the call took some time all the same.
+      times.push_back({std::max(hours, 1.0 / 60), breakdown.settled, 0});
+      figure.Record("orders/" + order.order,
+                    absl::StrFormat("%.1f h%s", hours, breakdown.settled ? "" : ", not settled"),
+                    hours, breakdown.reported->fact);
+    }
+  }
+  figure.PutTimes(times);
+  return figure.Take();
+}
+
+constexpr int kLateDays = 5;
+
+v1::Measure ComplaintResponse(const MeasureContext& context) {
+  Figure figure(context, "complaint-response", "field", "from a complaint to its first answer", "d",
+                "first answer - received, of complaints in the window; by the product-limit "
+                "curve, those without an answer count as open");
+  std::vector<plan::Stay> times;
+  int64_t late = 0;
+  for (const ComplaintRecord& complaint : context.records().complaints) {
+    if (!context.Wants(complaint.branch, "")) continue;
+    if (!context.Within(complaint.received_us, complaint.branch)) continue;
+    const bool answered = complaint.answered_us != kNever;
+    // What was withdrawn before anybody answered waits for nothing.
+    if (!answered && complaint.closed) continue;
+    const int64_t end_us = answered ? complaint.answered_us : context.at_us();
+    const double days = static_cast<double>(end_us - complaint.received_us) / kDayUs;
+    times.push_back({std::max(days, 1.0 / 1'440), answered, 0});
+    if (!answered && days > kLateDays) ++late;
+    figure.Record("complaints/" + complaint.complaint,
+                  absl::StrFormat("%.1f days%s", days, answered ? "" : ", no answer yet"), days,
+                  complaint.received);
+  }
+  figure.PutTimes(times);
+  if (!times.empty()) {
+    figure.PutPart(absl::StrCat("open for more than ", kLateDays, " days"),
+                   static_cast<double>(late), static_cast<int64_t>(times.size()), "complaints");
+  }
+  return figure.Take();
+}
+
 }  // namespace
 
 std::vector<v1::Measure> HomeMeasures(const MeasureContext& context) {
-  return {UsageAdherence(context), DeliveryProved(context)};
+  return {UsageAdherence(context), DeliveryProved(context), BreakdownResponse(context),
+          ComplaintResponse(context)};
 }
 
 }  // namespace ferrule::outlook

@@ -155,6 +155,7 @@ struct Slot {
   std::vector<OrderStep> order_steps;
   std::vector<v1::ForecastNoted> noted;
   std::vector<FactKey> noted_facts;
+  FactKey complaint;  // the fact by which a complaint came
 
   void Add(const FactView& view, const depot::SettingsBook& book) {
     const bool overdue = view.fact().has_service_done() && state.has_unit() &&
@@ -162,6 +163,9 @@ struct Slot {
     fold::Apply(view, book, &state);
     if (state.has_unit()) unit_steps.push_back(StepOf(view, state, book, overdue));
     if (state.has_order()) order_steps.push_back(OrderStepOf(view, state, book));
+    if (view.fact().has_complaint_received() && complaint.sequence == 0) {
+      complaint = {view.sequence, view.index};
+    }
     if (!view.fact().has_forecast_noted()) return;
     noted.push_back(view.fact().forecast_noted());
     noted_facts.push_back({view.sequence, view.index});
@@ -172,6 +176,7 @@ struct Slot {
     order_steps.clear();
     noted.clear();
     noted_facts.clear();
+    complaint = {};
   }
 };
 
@@ -239,7 +244,7 @@ class Reading {
   void Add(const FactView& view) {
     fact::ForEachSubject(view.fact(), [&](fact::SubjectKind kind, std::string_view id) {
       if (kind != fact::SubjectKind::kUnit && kind != fact::SubjectKind::kOrder &&
-          kind != fact::SubjectKind::kForecasts) {
+          kind != fact::SubjectKind::kForecasts && kind != fact::SubjectKind::kComplaint) {
         return;
       }
       const std::string name = fact::SubjectName(kind, id);
@@ -305,6 +310,12 @@ class Reading {
       PutUse(slot->state.order(), rules, &order);
       order.steps = std::move(slot->order_steps);
       result_->orders.push_back(std::move(order));
+    } else if (slot->state.has_complaint() && slot->state.complaint().has_received()) {
+      const v1::ComplaintState& state = slot->state.complaint();
+      result_->complaints.push_back(
+          {state.complaint(), state.branch(), time::ToMicros(state.received().time()),
+           state.has_answered() ? time::ToMicros(state.answered().time()) : kNever,
+           state.has_closed(), slot->complaint});
     }
     for (v1::ForecastNoted& noted : slot->noted) result_->diary.push_back(std::move(noted));
     result_->diary_facts.insert(result_->diary_facts.end(), slot->noted_facts.begin(),

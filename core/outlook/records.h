@@ -109,12 +109,23 @@ struct OrderRecord {
   std::vector<OrderStep> steps;  // in true time
 };
 
+// A complaint, from the day it came to its first answer.
+struct ComplaintRecord {
+  std::string complaint;
+  std::string branch;
+  int64_t received_us = 0;
+  int64_t answered_us = kNever;
+  bool closed = false;
+  FactKey received;
+};
+
 struct Records {
   int64_t known_us = 0;  // nothing recorded later is in it
   int64_t sequence = 0;  // position of the last entry in it
   std::shared_ptr<const depot::SettingsBook> book;
-  std::vector<UnitRecord> units;    // by name
-  std::vector<OrderRecord> orders;  // by name
+  std::vector<UnitRecord> units;            // by name
+  std::vector<OrderRecord> orders;          // by name
+  std::vector<ComplaintRecord> complaints;  // by name
   std::vector<v1::ForecastNoted> diary;
   std::vector<FactKey> diary_facts;  // of each, by position
 

@@ -1,4 +1,4 @@
-// Parts, goods, transfers, closets, stocktakes and recalls: each fact's effect on the state.
+// Parts, goods, transfers, closets, stocktakes, recalls and complaints: each fact's effect on the state.
 #pragma once
 
 #include "core/depot/settings_book.h"
@@ -28,6 +28,9 @@ void ApplyToCount(const fact::FactView& view, const depot::SettingsBook& book,
                   finding::Raiser* raiser, v1::CountState* count);
 // A recall.
 void ApplyToRecall(const fact::FactView& view, finding::Raiser* raiser, v1::RecallState* recall);
+// A complaint.
+void ApplyToComplaint(const fact::FactView& view, const depot::SettingsBook& book,
+                      finding::Raiser* raiser, v1::ComplaintState* complaint);
 // The last word of each recall on an item, kept with any kind of subject.
 void KeepRecallWord(const fact::FactView& view, v1::SubjectState* state);
 

@@ -96,6 +96,12 @@ inline constexpr store::Sql kOrdersIssued{
     "AND holder < 'orders0' GROUP BY holder HAVING min(from_us) >= $1 AND min(from_us) < $2 "
     "ORDER BY holder"};
 
+// What is kept beside the ledger and can be erased.
+inline constexpr store::Sql kPatientReferences{"trace_patient_references",
+                                               "SELECT reference FROM patients ORDER BY reference"};
+inline constexpr store::Sql kMessagesKept{
+    "trace_messages_kept", "SELECT record FROM messages WHERE content IS NOT NULL ORDER BY id"};
+
 inline constexpr store::Sql kOpenHolds{
     "open_holds",
     "SELECT i.kind, i.from_us, i.to_us, i.holder, i.detail, i.lot, i.fact, i.piece_count, s.name "

@@ -123,6 +123,14 @@ void UnitFold::Apply() {
     case v1::Fact::kSetUpDone:
     case v1::Fact::kTicketReturned:
     case v1::Fact::kCallMade:
+    case v1::Fact::kBreakdownReported:
+    case v1::Fact::kBreakdownSettled:
+    case v1::Fact::kComplaintReceived:
+    case v1::Fact::kComplaintAnswered:
+    case v1::Fact::kComplaintClosed:
+    case v1::Fact::kRecordsHeld:
+    case v1::Fact::kRecordsReleased:
+    case v1::Fact::kRecordsDisclosed:
     case v1::Fact::kSettingsPut:
     // Taken care of for every kind of subject, in core/fold.
     case v1::Fact::kReversal:

@@ -103,6 +103,15 @@ constexpr std::array kFacts = {
     "set_up_done { order: 'R' unit: 'U' tried_cycle_count: 2 taught_back: true }",
     "ticket_returned { order: 'R' signed_by: 'spouse' items_described: true legible: true }",
     "call_made { order: 'R' kind: CALL_KIND_FOLLOW_UP outcome: CALL_OUTCOME_REACHED }",
+    "breakdown_reported { order: 'R' unit: 'U' words: 'stops' }",
+    "breakdown_settled { order: 'R' cure: BREAKDOWN_CURE_BY_TELEPHONE }",
+    "complaint_received { complaint: 'B' kind: COMPLAINT_KIND_DEVICE subject: 'units/U' branch: "
+    "'north' source: COMPLAINT_SOURCE_PATIENT harm: HARM_POSSIBLE words: 'pinched' }",
+    "complaint_answered { complaint: 'B' how: 'telephone' }",
+    "complaint_closed { complaint: 'B' outcome: COMPLAINT_OUTCOME_UPHELD done: 'covered' }",
+    "records_held { order: 'R' matter: 'M' because: 'claim' }",
+    "records_released { order: 'R' matter: 'M' because: 'settled' }",
+    "records_disclosed { order: 'R' recipient: 'payer' content: 'order' purpose: 'review' }",
     "order_message_received { order: 'R' sender: 'clinic-ehr' sender_version: 3 kind: "
     "MESSAGE_KIND_HL7_V2 message: 'm-1' message_sha256: 'c0ffee' side: SIDE_LEFT }",
     "order_message_received { order: 'R' sender: 'portal' sender_version: 2 kind: "
@@ -164,7 +173,7 @@ constexpr std::array kRules = {v1::REASON_UNIT_UNKNOWN,       v1::REASON_ORDER_U
                                v1::REASON_NOT_HELD_FOR_ORDER, v1::REASON_PART_NOT_IN_UNIT};
 constexpr std::array kPlaces = {"north-dock", "north-bench", "north-shelf", "west-shelf",
                                 "nowhere"};
-constexpr std::array kIds = {"U", "V", "R", "Q", "P", "O", "L", "T", "W", "S", "C", "N", "X", "F"};
+constexpr std::array kIds = {"U", "V", "R", "Q", "P", "O", "L", "T", "W", "S", "C", "N", "X", "F", "B"};
 
 }  // namespace
 
@@ -235,6 +244,7 @@ std::vector<std::string> SubjectsOfHistory(const std::string& prefix) {
   out.push_back(absl::StrCat("counts/", prefix, "C"));
   out.push_back(absl::StrCat("recalls/", prefix, "N"));
   out.push_back(absl::StrCat("places/", prefix, "X"));
+  out.push_back(absl::StrCat("complaints/", prefix, "B"));
   out.push_back(absl::StrCat("forecasts/", prefix, "F"));
   return out;
 }

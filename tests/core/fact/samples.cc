@@ -353,6 +353,32 @@ constexpr Row kRows[] = {
      "again_date { year: 2026 month: 3 day: 20 }",
      "orders/R-1", "call made",
      "call made about order R-1: before the due day, asked to be rung later, again on 2026-03-20"},
+    {"breakdown_reported", "order: 'R-1' unit: 'K-1' words: 'stops after a minute'", "orders/R-1",
+     "breakdown reported", "breakdown reported of K-1 for order R-1: stops after a minute"},
+    {"breakdown_settled", "order: 'R-1' cure: BREAKDOWN_CURE_BY_TELEPHONE", "orders/R-1",
+     "works again", "works again for order R-1: by telephone"},
+    {"complaint_received",
+     "complaint: 'B-3' kind: COMPLAINT_KIND_DEVICE subject: 'units/K-1' branch: 'north' "
+     "source: COMPLAINT_SOURCE_PATIENT harm: HARM_POSSIBLE words: 'hinge pinched'",
+     "complaints/B-3", "complaint received",
+     "complaint received B-3 about units/K-1: device, at north, from patient, could have hurt "
+     "somebody, hinge pinched"},
+    {"complaint_answered", "complaint: 'B-3' how: 'telephone' words: 'unit exchanged'",
+     "complaints/B-3", "complaint answered",
+     "complaint answered B-3: by telephone, unit exchanged"},
+    {"complaint_closed",
+     "complaint: 'B-3' outcome: COMPLAINT_OUTCOME_UPHELD done: 'hinge cover fitted' "
+     "investigator: 'lead-eve'",
+     "complaints/B-3", "complaint closed",
+     "complaint closed B-3: upheld, hinge cover fitted, looked into by lead-eve"},
+    {"records_held", "order: 'R-1' matter: 'claim-4' because: 'claim is open'", "orders/R-1",
+     "records held", "records held of order R-1 for claim-4: claim is open"},
+    {"records_released", "order: 'R-1' matter: 'claim-4' because: 'claim is settled'", "orders/R-1",
+     "records released", "records released of order R-1 from claim-4: claim is settled"},
+    {"records_disclosed",
+     "order: 'R-1' recipient: 'payer one' content: 'order and ticket' purpose: 'review 7'",
+     "orders/R-1", "records disclosed",
+     "records disclosed of order R-1 to payer one: order and ticket, for review 7"},
 };
 
 Sample SampleOf(const Row& row) {

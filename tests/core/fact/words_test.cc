@@ -1,4 +1,5 @@
-// Tests core/fact/words.cc, core/fact/enum_words.cc, core/fact/stores_words.cc.
+// Tests core/fact/words.cc, core/fact/enum_words.cc, core/fact/stores_words.cc,
+// core/fact/records_words.cc.
 #include "core/fact/words.h"
 
 #include <gmock/gmock.h>
@@ -167,6 +168,59 @@ TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
                                             "asked to be rung later"));
   EXPECT_EQ(SideWords(v1::Side(99)), "other");
   EXPECT_EQ(PurposeWords(v1::Purpose(99)), "other");
+}
+
+TEST(EnumWords, OfComplaintsAndRecordsAreThere) {
+  std::vector<std::string_view> words;
+  for (int i = v1::ComplaintKind_MIN; i <= v1::ComplaintKind_MAX; ++i) {
+    words.push_back(ComplaintKindWords(v1::ComplaintKind(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "device", "cleanliness", "visit",
+                                            "teaching", "conduct", "billing", "privacy", "other"));
+  EXPECT_EQ(ComplaintKindWords(v1::ComplaintKind(99)), "other");
+  words.clear();
+  for (int i = v1::ComplaintSource_MIN; i <= v1::ComplaintSource_MAX; ++i) {
+    words.push_back(ComplaintSourceWords(v1::ComplaintSource(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "patient", "referrer", "payer",
+                                            "hospital", "staff", "other"));
+  EXPECT_EQ(ComplaintSourceWords(v1::ComplaintSource(99)), "other");
+  words.clear();
+  for (int i = v1::Harm_MIN; i <= v1::Harm_MAX; ++i) {
+    words.push_back(HarmWords(v1::Harm(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "nobody hurt", "could have hurt somebody",
+                                            "somebody hurt"));
+  EXPECT_EQ(HarmWords(v1::Harm(99)), "other");
+  words.clear();
+  for (int i = v1::ComplaintOutcome_MIN; i <= v1::ComplaintOutcome_MAX; ++i) {
+    words.push_back(ComplaintOutcomeWords(v1::ComplaintOutcome(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "upheld", "partly upheld", "not upheld",
+                                            "withdrawn"));
+  EXPECT_EQ(ComplaintOutcomeWords(v1::ComplaintOutcome(99)), "other");
+  words.clear();
+  for (int i = v1::BreakdownCure_MIN; i <= v1::BreakdownCure_MAX; ++i) {
+    words.push_back(BreakdownCureWords(v1::BreakdownCure(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "by telephone", "in the home",
+                                            "by itself", "not needed any more"));
+  EXPECT_EQ(BreakdownCureWords(v1::BreakdownCure(99)), "other");
+  words.clear();
+  for (int i = v1::RecordKind_MIN; i <= v1::RecordKind_MAX; ++i) {
+    words.push_back(RecordKindWords(v1::RecordKind(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "patient's particulars", "message",
+                                            "papers of a rental", "papers of a complaint"));
+  EXPECT_EQ(RecordKindWords(v1::RecordKind(99)), "other");
+  words.clear();
+  for (int i = v1::RetentionAnchor_MIN; i <= v1::RetentionAnchor_MAX; ++i) {
+    words.push_back(RetentionAnchorWords(v1::RetentionAnchor(i)));
+  }
+  EXPECT_THAT(words,
+              ::testing::ElementsAre("not stated", "day received", "hand-over", "end of the rental",
+                                     "last day billed", "closing of the complaint"));
+  EXPECT_EQ(RetentionAnchorWords(v1::RetentionAnchor(99)), "other");
 }
 
 TEST(HoursWords, ShowTenthsAsMetersDo) {

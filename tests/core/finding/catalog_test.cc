@@ -155,6 +155,7 @@ TEST(Overrides, AreAllowedForTheseRulesAndNoOthers) {
       v1::REASON_SEAL_DIFFERS,
       v1::REASON_COUNT_APPROVER_COUNTED,
       v1::REASON_RECALL_CLOSED,
+      v1::REASON_COMPLAINT_NOT_ANSWERED,
   };
   for (v1::Reason reason : Reasons()) {
     EXPECT_EQ(MayOverride(reason), kMay.count(reason) == 1) << ReasonString(reason);

@@ -182,6 +182,64 @@ TEST(Home, DeliveriesAreProvedByTheFirstTicket) {
   EXPECT_EQ(m.record_count(), 2);
 }
 
+// Calls settled after 2, 4 and 30 hours: the median is 4 hours. One that the pick-up ended was not
+// settled, and one outside of the window does not count.
+TEST(Home, BreakdownsAreCountedFromTheCall) {
+  BuiltRecords built;
+  for (int i = 1; i <= 5; ++i) {
+    const std::string n = std::to_string(i);
+    built.Unit("K-" + n, -10);
+    built.Order("R-" + n, -5, 0);
+    built.HandOver("K-" + n, "R-" + n, At(0));
+  }
+  const auto nothing = [](OrderStep&) {};
+  const auto call = [&](const std::string& order, int64_t day, double hour) {
+    built.OrderStepOn(order, At(day, hour), v1::Fact::kBreakdownReported, nothing);
+  };
+  call("R-1", 1, 8);
+  built.OrderStepOn("R-1", At(1, 9), v1::Fact::kBreakdownReported, nothing);
+  built.OrderStepOn("R-1", At(1, 10), v1::Fact::kBreakdownSettled, nothing);
+  call("R-2", 2, 8);
+  built.OrderStepOn("R-2", At(2, 12), v1::Fact::kExchanged, nothing);
+  call("R-3", 3, 8);
+  built.OrderStepOn("R-3", At(4, 14), v1::Fact::kBreakdownSettled, nothing);
+  call("R-4", 5, 8);
+  built.OrderStepOn("R-4", At(7, 8), v1::Fact::kPickedUp,
+                    [](OrderStep& s) { s.status = v1::ORDER_STATUS_CLOSED; });
+  call("R-5", 25, 8);
+  const v1::Measure m = Only(built, Window(0, 20, "breakdown-response"), At(26));
+  EXPECT_EQ(m.case_count(), 4);
+  EXPECT_EQ(m.open_count(), 1);
+  EXPECT_NEAR(m.value(), 4, 1e-9);
+  EXPECT_EQ(m.record_count(), 4);
+}
+
+// Answers after 1, 2 and 9 days and one open for 11: half are answered after 2 days.
+TEST(Home, ComplaintsAreCountedToTheirFirstAnswer) {
+  BuiltRecords built;
+  const auto complain = [&](const std::string& number, int64_t day, int64_t answered) {
+    built.records.complaints.push_back({number,
+                                        "north",
+                                        At(day),
+                                        answered < 0 ? kNever : At(answered),
+                                        false,
+                                        {++built.records.sequence, 0}});
+  };
+  complain("B-1", 0, 1);
+  complain("B-2", 1, 3);
+  complain("B-3", 2, 11);
+  complain("B-4", 10, -1);
+  complain("B-5", 40, 41);
+  built.records.complaints.push_back(
+      {"B-6", "north", At(3), kNever, true, {++built.records.sequence, 0}});
+  const v1::Measure m = Only(built, Window(0, 20, "complaint-response"), At(21));
+  EXPECT_EQ(m.case_count(), 4);
+  EXPECT_EQ(m.open_count(), 1);
+  EXPECT_NEAR(m.value(), 2, 1e-9);
+  ASSERT_EQ(m.parts_size(), 2);  // the curve does not come down to 90 %
+  EXPECT_EQ(m.parts(1).value(), 1);
+}
+
 // Two done in time, one late, and one overdue now that stays in the denominator: 2 of 4.
 TEST(Service, OverdueUnitsStayInTheDenominator) {
   BuiltRecords built;
