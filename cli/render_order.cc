@@ -35,6 +35,26 @@ void AddDetails(const v1::OrderDetails& details, Fields* fields) {
   fields->Add("told of what is not paid", Day(details.notice_date()));
 }
 
+// Breakdowns in the home, what keeps the records, and to whom they were given.
+void AddRecords(const v1::OrderState& order, absl::TimeZone zone, Fields* fields) {
+  for (const v1::Breakdown& breakdown : order.breakdowns()) {
+    fields->Add("breakdown",
+                absl::StrCat(breakdown.words(), ", ", StampWords(breakdown.reported(), zone),
+                             breakdown.has_settled() ? ", works again " : ", not settled",
+                             StampWords(breakdown.settled(), zone)));
+  }
+  for (const v1::RecordsHold& hold : order.records_holds()) {
+    fields->Add(
+        "records held",
+        absl::StrCat(hold.matter(), ", ", hold.because(), ", ", StampWords(hold.held(), zone),
+                     hold.has_released() ? ", released " : "", StampWords(hold.released(), zone)));
+  }
+  for (const v1::Disclosure& disclosure : order.disclosures()) {
+    fields->Add("disclosed", absl::StrCat(disclosure.content(), " to ", disclosure.recipient(),
+                                          ", ", StampWords(disclosure.disclosed(), zone)));
+  }
+}
+
 // What became of the order: papers, the patient's stays, use, authorisations, bills.
 void AddLife(const v1::OrderState& order, Fields* fields) {
   for (const v1::OrderPaper& paper : order.papers()) {
@@ -58,22 +78,6 @@ void AddLife(const v1::OrderState& order, Fields* fields) {
   for (const v1::Confirmation& c : order.confirmations()) {
     fields->Add("confirmed",
                 absl::StrCat(Word(c.kind()), " (", c.value(), ") by ", c.confirmed_by()));
-  }
-  for (const v1::Breakdown& breakdown : order.breakdowns()) {
-    fields->Add("breakdown",
-                absl::StrCat(breakdown.words(), ", ", StampWords(breakdown.reported(), zone),
-                             breakdown.has_settled() ? ", works again " : ", not settled",
-                             StampWords(breakdown.settled(), zone)));
-  }
-  for (const v1::RecordsHold& hold : order.records_holds()) {
-    fields->Add(
-        "records held",
-        absl::StrCat(hold.matter(), ", ", hold.because(), ", ", StampWords(hold.held(), zone),
-                     hold.has_released() ? ", released " : "", StampWords(hold.released(), zone)));
-  }
-  for (const v1::Disclosure& disclosure : order.disclosures()) {
-    fields->Add("disclosed", absl::StrCat(disclosure.content(), " to ", disclosure.recipient(),
-                                          ", ", StampWords(disclosure.disclosed(), zone)));
   }
   for (const v1::BilledDays& billed : order.billed()) {
     fields->Add("billed", absl::StrCat(billed.claim(), ", ", Day(billed.from_date()), " through ",
@@ -109,6 +113,7 @@ Fields OrderFields(const v1::GetOrderResponse& answer, absl::TimeZone zone) {
                absl::StrCat(leg.unit(), ", ", StampWords(leg.from(), zone), " to ", to));
   }
   AddLife(order, &fields);
+  AddRecords(order, zone, &fields);
   fields.Add("pick-up agreed", Day(order.pickup_date()));
   if (order.failed_pickup_count() > 0) {
     fields.Add("failed pick-ups", absl::StrCat(order.failed_pickup_count()));
