@@ -1,4 +1,5 @@
-// Parts, goods, transfers, closets, stocktakes, recalls and complaints: each fact's effect on the state.
+// Parts, goods, transfers, closets, stocktakes, recalls and complaints: each fact's effect on the
+// state.
 #pragma once
 
 #include "core/depot/settings_book.h"

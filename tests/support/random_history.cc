@@ -173,7 +173,8 @@ constexpr std::array kRules = {v1::REASON_UNIT_UNKNOWN,       v1::REASON_ORDER_U
                                v1::REASON_NOT_HELD_FOR_ORDER, v1::REASON_PART_NOT_IN_UNIT};
 constexpr std::array kPlaces = {"north-dock", "north-bench", "north-shelf", "west-shelf",
                                 "nowhere"};
-constexpr std::array kIds = {"U", "V", "R", "Q", "P", "O", "L", "T", "W", "S", "C", "N", "X", "F", "B"};
+constexpr std::array kIds = {"U", "V", "R", "Q", "P", "O", "L", "T",
+                             "W", "S", "C", "N", "X", "F", "B"};
 
 }  // namespace
 
