@@ -83,7 +83,8 @@ class Completion : public ProgramTest {
 
 TEST_F(Completion, OffersVerbs) {
   EXPECT_EQ(Offered("ferrule rec"),
-            "receive recall-open recall-block recall-note recall-close recall recalls\n");
+            "receive recall-open recall-block recall-note recall-close recall recalls records-due "
+            "records-hold records-release\n");
   EXPECT_EQ(Offered("ferrule settings "), "apply check holidays show\n");
 }
 
