@@ -152,7 +152,7 @@ absl::Status List(Session& session, const Line& line) {
       below += FiguresWords(branch.branch(), branch);
     }
   }
-  return ShowAnswer(session, all, table, "no complaint is on the records", below);
+  return ShowAnswer(session, all, table, "no complaint on the records fits what was asked", below);
 }
 
 absl::Status BrokeDown(Session& session, const Line& line) {

@@ -34,7 +34,8 @@ TEST_F(ComplianceTyped, AComplaintIsTakenAnsweredAndClosed) {
                             "answer, 0 late, 1 with harm done or possible; median to the first "
                             "answer 24.0 h"));
   Done("complaint-close B-31 upheld 'cover fitted' --by-whom lead-eve --at '2026-03-04 12:00'");
-  EXPECT_THAT(Done("complaints --open"), HasSubstr("no complaint is on the records"));
+  EXPECT_THAT(Done("complaints --open"),
+              HasSubstr("no complaint on the records fits what was asked"));
   EXPECT_THAT(Done("show B-31"), ContainsRegex("done +cover fitted"));
   const Outcome bare = Ferrule("complaint B-32 device 'loud' --harm none --from-whom staff");
   EXPECT_EQ(bare.exit, 2);
