@@ -133,6 +133,13 @@ absl::Status Feed(Session& session, const Line& line) {
     if (line.Has("--of")) {
       return absl::InvalidArgumentError("--follow gives every entry; leave --of out");
     }
+    // Nobody else could record as long as this process has the file.
+    if (session.HasFileOpen()) {
+      return absl::FailedPreconditionError(
+          absl::StrCat("nothing comes while this command has the depot to itself; let ferruled serve "
+                       "--depot ",
+                       session.target().depot.value_or("FILE"), " own it, then follow"));
+    }
     return Follow(session, after, zone);
   }
   const auto limit = ReadLimit(session);

@@ -10,6 +10,7 @@
 #include "absl/strings/str_join.h"
 #include "core/access/competence.h"
 #include "core/access/mask.h"
+#include "core/depot/known.h"
 #include "core/fact/subject.h"
 #include "core/fact/utf8.h"
 #include "core/time/civil.h"
@@ -350,6 +351,23 @@ absl::Status Gate::AdmitActor(const Caller& caller, Message* message) {
 }
 
 absl::Status Gate::Admit(const Caller& caller, std::string_view path, Message* request) {
+  absl::Status may = AdmitCaller(caller, path, request);
+  if (!may.ok()) return may;
+  return KnowBranchOf(*request);
+}
+
+// A misspelt branch would get an answer with nothing in it.
+absl::Status Gate::KnowBranchOf(const Message& request) {
+  const FieldDescriptor* field = request.GetDescriptor()->FindFieldByName("branch");
+  if (field == nullptr || field->is_repeated() ||
+      field->cpp_type() != FieldDescriptor::CPPTYPE_STRING) {
+    return absl::OkStatus();
+  }
+  const std::string branch = request.GetReflection()->GetString(request, field);
+  return branch.empty() ? absl::OkStatus() : depot::KnowBranchEver(*ledger_.Book(), branch);
+}
+
+absl::Status Gate::AdmitCaller(const Caller& caller, std::string_view path, Message* request) {
   if (!caller.limited()) return absl::OkStatus();
   const access::MethodRule* rule = access::RuleOf(path);
   if (rule == nullptr) return errors::MethodNotListed(path);

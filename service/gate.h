@@ -61,8 +61,8 @@ class Gate {
   // UNAUTHENTICATED, PERMISSION_DENIED, RESOURCE_EXHAUSTED.
   absl::StatusOr<CallerPtr> Enter(const grpc::ServerContext& context, std::string_view path,
                                   int64_t now_us);
-  // Whether the caller may ask this, in the branches that the request names. An entry without an
-  // actor gets the caller's name.
+  // Whether the caller may ask this, in the branches that the request names; NOT_FOUND for a branch
+  // that no settings ever had. An entry without an actor gets the caller's name.
   absl::Status Admit(const Caller& caller, std::string_view path,
                      google::protobuf::Message* request);
   // Tells the operator who was refused what; gives the status back.
@@ -110,6 +110,9 @@ class Gate {
                                    const std::function<void(Caller*)>& name);
   absl::StatusOr<CallerPtr> BreakGlass(const access::MethodRule& rule, const Caller& caller,
                                        std::string because, int64_t now_us);
+  absl::Status AdmitCaller(const Caller& caller, std::string_view path,
+                           google::protobuf::Message* request);
+  absl::Status KnowBranchOf(const google::protobuf::Message& request);
   absl::Status AdmitActor(const Caller& caller, google::protobuf::Message* message);
   absl::Status AdmitEntry(const Caller& caller, v1::Entry* entry);
   absl::Status AdmitFact(const Caller& caller, const v1::Entry& entry, int index);

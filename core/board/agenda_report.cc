@@ -6,6 +6,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "core/board/queries.h"
+#include "core/depot/known.h"
 #include "core/fact/subject.h"
 #include "core/order/due.h"
 #include "core/papers/agenda.h"
@@ -27,8 +28,7 @@ absl::StatusOr<const v1::Branch*> BranchMeant(const std::string& asked, const de
                                           : absl::StrCat("which branch? Name one of ", names));
   }
   if (const v1::Branch* branch = rules.FindBranch(asked)) return branch;
-  return absl::NotFoundError(
-      absl::StrCat("there is no branch ", asked, "; ferrule settings show lists the branches"));
+  return depot::KnowBranch(rules, asked);
 }
 
 absl::StatusOr<absl::CivilDay> DayMeant(bool given, const google::type::Date& date, int64_t at_us,

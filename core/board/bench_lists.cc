@@ -4,7 +4,6 @@
 #include <map>
 #include <set>
 
-#include "absl/strings/str_cat.h"
 #include "core/bench/doubts.h"
 #include "core/bench/missing.h"
 #include "core/bench/run_hours.h"
@@ -13,6 +12,7 @@
 #include "core/board/bench_queries.h"
 #include "core/board/ready_query.h"
 #include "core/board/unit_facts.h"
+#include "core/depot/known.h"
 #include "core/fact/subject.h"
 #include "core/finding/enum_words.h"
 #include "core/order/due.h"
@@ -23,12 +23,6 @@ namespace ferrule::board {
 namespace {
 
 using store::Value;
-
-absl::Status KnowBranch(const depot::Rules& rules, const std::string& branch) {
-  if (branch.empty() || rules.FindBranch(branch) != nullptr) return absl::OkStatus();
-  return absl::NotFoundError(
-      absl::StrCat("there is no branch ", branch, "; ferrule settings show lists the branches"));
-}
 
 absl::Status EachState(store::Connection& connection, const store::Sql& sql,
                        absl::FunctionRef<void(v1::SubjectState state)> visit) {
@@ -232,7 +226,7 @@ absl::StatusOr<v1::ReportBenchResponse> ReportBench(ledger::Ledger& ledger,
     return absl::InvalidArgumentError("row_count is below 0: give 0 for all rows");
   }
   const auto book = ledger.Book();
-  absl::Status status = KnowBranch(book->At(now_us), request.branch());
+  absl::Status status = depot::KnowBranch(book->At(now_us), request.branch());
   if (!status.ok()) return status;
   BenchGathering gathering(*book, now_us);
   status = ledger.WithReader([&](store::Connection& connection) -> absl::Status {
@@ -261,7 +255,7 @@ absl::StatusOr<v1::ReportServiceResponse> ReportService(ledger::Ledger& ledger,
   constexpr int kUsualDaysAhead = 30;
   const auto book = ledger.Book();
   const depot::Rules& rules = book->At(now_us);
-  absl::Status status = KnowBranch(rules, request.branch());
+  absl::Status status = depot::KnowBranch(rules, request.branch());
   if (!status.ok()) return status;
   if (request.has_through_date() && !time::IsValid(request.through_date())) {
     return absl::InvalidArgumentError("through_date is no day of the calendar");
@@ -387,7 +381,7 @@ absl::StatusOr<v1::ReportMissingAccessoriesResponse> ReportMissingAccessories(
     ledger::Ledger& ledger, const v1::ReportMissingAccessoriesRequest& request, int64_t now_us) {
   const auto book = ledger.Book();
   const depot::Rules& rules = book->At(now_us);
-  absl::Status status = KnowBranch(rules, request.branch());
+  absl::Status status = depot::KnowBranch(rules, request.branch());
   if (!status.ok()) return status;
   v1::ReportMissingAccessoriesResponse response;
   const auto add = [&](const v1::UnitState& unit) {

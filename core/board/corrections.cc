@@ -4,11 +4,11 @@
 #include <string>
 #include <vector>
 
-#include "absl/strings/str_cat.h"
 #include "core/board/cover_reports.h"
 #include "core/board/queries.h"
 #include "core/cover/changes.h"
 #include "core/cover/day_ledger.h"
+#include "core/depot/known.h"
 #include "core/fact/subject.h"
 #include "core/fact/words.h"
 #include "core/finding/raise.h"
@@ -177,9 +177,8 @@ absl::StatusOr<v1::ReportCorrectionsResponse> ReportCorrections(
     if (!known.ok()) return known.status();
     book = *std::move(known);
   }
-  if (!request.branch().empty() && book->At(at_us).FindBranch(request.branch()) == nullptr) {
-    return absl::NotFoundError(absl::StrCat("there is no branch ", request.branch(),
-                                            "; ferrule settings show lists the branches"));
+  if (absl::Status known = depot::KnowBranch(book->At(at_us), request.branch()); !known.ok()) {
+    return known;
   }
   // The histories first, then what they mean: reading the settings of an earlier time asks for a
   // reading connection of its own.

@@ -8,10 +8,10 @@
 #include <utility>
 #include <vector>
 
-#include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
 #include "core/board/queries.h"
 #include "core/cover/day_ledger.h"
+#include "core/depot/known.h"
 #include "core/order/missing.h"
 #include "core/order/stays.h"
 #include "core/order/terms.h"
@@ -21,12 +21,6 @@ namespace ferrule::board {
 namespace {
 
 using store::Value;
-
-absl::Status CheckBranch(const std::string& branch, const depot::Rules& rules) {
-  if (branch.empty() || rules.FindBranch(branch) != nullptr) return absl::OkStatus();
-  return absl::NotFoundError(
-      absl::StrCat("there is no branch ", branch, "; ferrule settings show lists the branches"));
-}
 
 // Terms of a rental are those in force when it began.
 const depot::Rules& RulesOf(const v1::OrderState& order, const depot::SettingsBook& book) {
@@ -208,7 +202,7 @@ absl::StatusOr<v1::ReportClaimsResponse> ReportClaims(ledger::Ledger& ledger,
     if (!known.ok()) return known.status();
     book = *std::move(known);
   }
-  if (absl::Status branch = CheckBranch(request.branch(), book->At(at_us)); !branch.ok()) {
+  if (absl::Status branch = depot::KnowBranch(book->At(at_us), request.branch()); !branch.ok()) {
     return branch;
   }
   Claims claims(request, *book, at_us);

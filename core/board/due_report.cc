@@ -4,9 +4,9 @@
 #include <tuple>
 
 #include "absl/container/flat_hash_map.h"
-#include "absl/strings/str_cat.h"
 #include "absl/strings/string_view.h"
 #include "core/board/queries.h"
+#include "core/depot/known.h"
 #include "core/fact/subject.h"
 #include "core/time/civil.h"
 
@@ -52,10 +52,7 @@ absl::StatusOr<v1::ReportDueResponse> ReportDue(ledger::Ledger& ledger,
   const int64_t at_us = known_then ? time::ToMicros(request.known_time()) : now_us;
   std::shared_ptr<const depot::SettingsBook> book = ledger.Book();
   const depot::Rules& rules = book->At(at_us);
-  if (!request.branch().empty() && rules.FindBranch(request.branch()) == nullptr) {
-    return absl::NotFoundError(absl::StrCat("there is no branch ", request.branch(),
-                                            "; ferrule settings show lists the branches"));
-  }
+  if (absl::Status known = depot::KnowBranch(rules, request.branch()); !known.ok()) return known;
   if (request.has_through_date() && !time::IsValid(request.through_date())) {
     return absl::InvalidArgumentError("through_date is no day of the calendar");
   }

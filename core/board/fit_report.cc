@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "core/depot/known.h"
 #include "core/fact/promise.h"
 #include "core/order/measures.h"
 #include "core/order/unfit.h"
@@ -105,9 +106,12 @@ absl::StatusOr<v1::AssessFitResponse> AssessFit(ledger::Ledger& ledger, PromiseD
   const depot::Rules& rules = book->At(at_us);
   const std::string& wanted =
       request.branch().empty() ? order.details().branch() : request.branch();
-  if (!request.all_branches() && rules.FindBranch(wanted) == nullptr) {
-    return absl::NotFoundError(
-        absl::StrCat("there is no branch ", wanted, "; ferrule settings show lists the branches"));
+  if (!request.all_branches()) {
+    if (wanted.empty()) {
+      return absl::FailedPreconditionError(absl::StrCat(
+          "order ", order.order(), " says no branch; name one, or ask for all branches"));
+    }
+    if (absl::Status known = depot::KnowBranch(rules, wanted); !known.ok()) return known;
   }
   v1::AssessFitResponse response;
   response.set_name(request.name());

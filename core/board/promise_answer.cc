@@ -5,6 +5,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "core/depot/known.h"
 #include "core/fact/promise.h"
 #include "core/fact/subject.h"
 #include "core/order/unfit.h"
@@ -53,17 +54,11 @@ absl::Status Check(const Asked& asked, const depot::Rules& rules) {
     return absl::InvalidArgumentError(
         "the branch or the class of device is not known; give an order that says them, or both");
   }
-  if (rules.FindBranch(d.branch()) == nullptr) {
-    return absl::NotFoundError(absl::StrCat("there is no branch ", d.branch(),
-                                            "; ferrule settings show lists the branches"));
-  }
-  const v1::DeviceClass* device_class = rules.FindDeviceClass(d.device_class());
-  if (device_class == nullptr) {
-    return absl::NotFoundError(absl::StrCat("there is no class of device ", d.device_class(),
-                                            "; ferrule settings show lists the classes"));
-  }
+  absl::Status known = depot::KnowBranch(rules, d.branch());
+  known.Update(depot::KnowDeviceClass(rules, d.device_class()));
+  if (!known.ok()) return known;
   const bool side_known = d.side() == v1::SIDE_LEFT || d.side() == v1::SIDE_RIGHT;
-  if (device_class->sided() && asked.order != nullptr && !side_known) {
+  if (rules.FindDeviceClass(d.device_class())->sided() && asked.order != nullptr && !side_known) {
     return absl::FailedPreconditionError(absl::StrCat(
         "order ", asked.order->order().order(),
         " does not say left or right, and nothing is promised before it does; ask the prescriber"));

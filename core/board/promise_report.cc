@@ -4,21 +4,15 @@
 #include <tuple>
 #include <utility>
 
-#include "absl/strings/str_cat.h"
 #include "core/board/lists.h"
 #include "core/board/promise_answer.h"
+#include "core/depot/known.h"
 #include "core/fact/promise.h"
 #include "core/fact/subject.h"
 #include "core/time/civil.h"
 
 namespace ferrule::board {
 namespace {
-
-absl::Status CheckBranch(const depot::Rules& rules, const std::string& branch) {
-  if (branch.empty() || rules.FindBranch(branch) != nullptr) return absl::OkStatus();
-  return absl::NotFoundError(
-      absl::StrCat("there is no branch ", branch, "; ferrule settings show lists the branches"));
-}
 
 void AddRows(const PoolView& view, const std::string& device_class, bool in_danger,
              v1::ReportPromisesResponse* response) {
@@ -93,7 +87,7 @@ absl::StatusOr<size_t> FirstRow(ledger::Ledger& ledger, const std::vector<ledger
 absl::StatusOr<v1::ReportPromisesResponse> ReportPromises(ledger::Ledger& ledger, PromiseDesk& desk,
                                                           const v1::ReportPromisesRequest& request,
                                                           int64_t now_us) {
-  absl::Status status = CheckBranch(ledger.Book()->At(now_us), request.branch());
+  absl::Status status = depot::KnowBranch(ledger.Book()->At(now_us), request.branch());
   if (!status.ok()) return status;
   const auto pools = desk.index.Pools(ledger);
   if (!pools.ok()) return pools.status();
@@ -116,7 +110,7 @@ absl::StatusOr<v1::ReportPromisesResponse> ReportPromises(ledger::Ledger& ledger
 absl::StatusOr<v1::ListWaitingResponse> ListWaiting(ledger::Ledger& ledger, PromiseDesk& desk,
                                                     const v1::ListWaitingRequest& request,
                                                     int64_t now_us) {
-  absl::Status status = CheckBranch(ledger.Book()->At(now_us), request.branch());
+  absl::Status status = depot::KnowBranch(ledger.Book()->At(now_us), request.branch());
   if (!status.ok()) return status;
   const absl::StatusOr<int> size = PageSize(request.page_size(), 50);
   if (!size.ok()) return size.status();

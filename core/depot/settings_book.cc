@@ -121,6 +121,10 @@ const Rules& SettingsBook::At(int64_t us) const {
   return after == versions_.begin() ? empty : *std::prev(after)->rules;
 }
 
+void SettingsBook::ForEach(absl::FunctionRef<void(const Rules&)> visit) const {
+  for (const Version& version : versions_) visit(*version.rules);
+}
+
 bool IsCleanPlace(v1::PlaceKind kind) {
   return kind == v1::PLACE_KIND_CLEAN_SHELF || kind == v1::PLACE_KIND_VAN_CLEAN ||
          kind == v1::PLACE_KIND_CLOSET;

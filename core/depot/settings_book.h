@@ -6,6 +6,7 @@
 #include <string_view>
 #include <vector>
 
+#include "absl/functional/function_ref.h"
 #include "absl/status/statusor.h"
 #include "absl/time/time.h"
 #include "ferrule/v1/settings.pb.h"
@@ -50,6 +51,8 @@ class SettingsBook {
   // version that finds nothing.
   const Rules& At(int64_t us) const;
   bool empty() const { return versions_.empty(); }
+  // Every version, past, in force or to come.
+  void ForEach(absl::FunctionRef<void(const Rules&)> visit) const;
 
   // The earliest instant at which two books judge by different settings; INT64_MAX when they
   // always agree.

@@ -7,6 +7,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "core/depot/known.h"
 #include "core/outlook/targets.h"
 #include "core/time/civil.h"
 
@@ -181,19 +182,9 @@ absl::StatusOr<std::vector<Asked>> AskedOf(const std::vector<BranchInput>& input
     }
     if (!one.classes.empty()) asked.push_back(std::move(one));
   }
-  const auto list = [](const std::set<std::string>& names) {
-    std::string text;
-    for (const std::string& name : names) absl::StrAppend(&text, text.empty() ? "" : ", ", name);
-    return text.empty() ? std::string("none yet; put settings in force first") : text;
-  };
-  if (!branch.empty() && branches.count(branch) == 0) {
-    return absl::NotFoundError(
-        absl::StrCat("there is no branch ", branch, "; the branches are: ", list(branches)));
-  }
-  if (!device_class.empty() && classes.count(device_class) == 0) {
-    return absl::NotFoundError(absl::StrCat("there is no class of device ", device_class,
-                                            "; the classes are: ", list(classes)));
-  }
+  absl::Status known = depot::BranchAmong({branches.begin(), branches.end()}, branch);
+  known.Update(depot::DeviceClassAmong({classes.begin(), classes.end()}, device_class));
+  if (!known.ok()) return known;
   return asked;
 }
 

@@ -1,6 +1,7 @@
 #include "core/outlook/measures.h"
 
 #include "absl/strings/str_cat.h"
+#include "core/depot/known.h"
 #include "core/outlook/figure.h"
 #include "core/time/civil.h"
 
@@ -11,15 +12,9 @@ constexpr int64_t kUsualDays = 90;
 
 absl::Status CheckNames(const Records& records, const v1::ReportMeasuresRequest& request) {
   const depot::Rules& rules = records.rules();
-  if (!request.branch().empty() && rules.FindBranch(request.branch()) == nullptr) {
-    return absl::NotFoundError(absl::StrCat("there is no branch ", request.branch(),
-                                            "; ferrule settings show lists the branches"));
-  }
-  if (!request.device_class().empty() && rules.FindDeviceClass(request.device_class()) == nullptr) {
-    return absl::NotFoundError(absl::StrCat("there is no class of device ", request.device_class(),
-                                            "; ferrule settings show lists the classes"));
-  }
-  return absl::OkStatus();
+  absl::Status known = depot::KnowBranch(rules, request.branch());
+  known.Update(depot::KnowDeviceClass(rules, request.device_class()));
+  return known;
 }
 
 struct Window {

@@ -8,6 +8,7 @@
 #include <regex>
 #include <thread>
 
+#include "core/store/file_lock.h"
 #include "gmock/gmock.h"
 #include "tests/cli/program.h"
 
@@ -98,12 +99,10 @@ TEST_F(BadFile, SettingsWithAnErrorLeaveTheOnesInForce) {
 
 TEST_F(BadFile, ASecondProcessWaitsBrieflyAndSaysWhoOwnsIt) {
   MakeDepot();
-  // It has the file for itself, without a socket.
-  const Background owner(FERRULE_BIN, {"feed", "--follow", "--format", "csv"}, environment());
-  for (int i = 0; i < 200 && ReadFile(depot() + ".lock").empty(); ++i) {
-    std::this_thread::sleep_for(std::chrono::milliseconds(20));
-  }
-  const std::string named = "in use by process " + std::to_string(owner.pid()) + " on ";
+  // This process has the file for itself, without a socket.
+  const auto owner = store::FileLock::Acquire(depot() + ".lock", std::chrono::milliseconds(0));
+  ASSERT_TRUE(owner.ok()) << owner.status();
+  const std::string named = "in use by process " + std::to_string(getpid()) + " on ";
   const auto begun = std::chrono::steady_clock::now();
   const Outcome second = Ferrule(kTypedReport);
   const std::chrono::duration<double> waited = std::chrono::steady_clock::now() - begun;
@@ -119,14 +118,11 @@ TEST_F(BadFile, ASecondProcessWaitsBrieflyAndSaysWhoOwnsIt) {
 
 TEST_F(BadFile, ASecondProcessGetsTheFileOnceItIsFree) {
   MakeDepot();
-  auto owner = std::make_unique<Background>(
-      FERRULE_BIN, std::vector<std::string>{"feed", "--follow"}, environment());
-  for (int i = 0; i < 200 && ReadFile(depot() + ".lock").empty(); ++i) {
-    std::this_thread::sleep_for(std::chrono::milliseconds(20));
-  }
+  auto owner = store::FileLock::Acquire(depot() + ".lock", std::chrono::milliseconds(0));
+  ASSERT_TRUE(owner.ok()) << owner.status();
   std::thread ending([&owner] {
     std::this_thread::sleep_for(std::chrono::milliseconds(500));
-    owner.reset();
+    owner->reset();
   });
   Done(kTypedReport);
   ending.join();

@@ -81,10 +81,11 @@ TEST_F(DepotFile, CommandsAtTheSameTimeAllGetThrough) {
 
 class WithServer : public ProgramTest {
  protected:
-  // Waits until the server answers on the file's socket.
+  // Waits until the server answers on the file's socket. Before there is one, a command would take
+  // the file from it.
   bool Answers() {
-    for (int i = 0; i < 100; ++i) {
-      if (Ferrule("info").exit == 0) return true;
+    for (int i = 0; i < 200; ++i) {
+      if (std::filesystem::exists(depot() + ".sock") && Ferrule("info").exit == 0) return true;
       std::this_thread::sleep_for(std::chrono::milliseconds(50));
     }
     return false;
@@ -118,6 +119,13 @@ TEST_F(WithServer, TheFeedIsFollowedAsEntriesCome) {
   }
   EXPECT_EQ(std::count(seen.begin(), seen.end(), '\n'), 6);
   EXPECT_THAT(seen, HasSubstr("\"sequence\":\"6\""));
+}
+
+TEST_F(DepotFile, FollowingTheFeedNeedsAServerThatOthersRecordThrough) {
+  MakeDepot();
+  const Outcome refused = Ferrule("feed --follow");
+  EXPECT_EQ(refused.exit, 1);
+  EXPECT_THAT(refused.err, HasSubstr("ferruled serve --depot " + depot()));
 }
 
 TEST_F(DepotFile, AServerThatIsNotThereLeavesTheOutcomeOpenAndSaysHowToRepeat) {

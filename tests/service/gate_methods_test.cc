@@ -215,6 +215,28 @@ TEST_F(GateMethods, EachRoleMayCallWhatTheTableGivesItInItsBranchAlone) {
   EXPECT_GT(denied, 200);
 }
 
+// A misspelt branch is never answered with less than there is.
+TEST_F(GateMethods, ABranchThatNeverWasIsNotFoundByAnyMethod) {
+  Divide();
+  const std::string sees = Issue("sees");
+  channel_ = Tcp();
+  int asked = 0;
+  for (const Asked& one : UnaryMethods()) {
+    const FieldDescriptor* field = one.method->input_type()->FindFieldByName("branch");
+    if (field == nullptr) continue;
+    const auto request = New(*one.method->input_type());
+    request->GetReflection()->SetString(request.get(), field, "nroth");
+    const auto response = New(*one.method->output_type());
+    clock_.Set(clock_.NowMicros() + 10'000);
+    const grpc::Status status = Ask(one.path, sees, *request, response.get());
+    EXPECT_EQ(status.error_code(), grpc::StatusCode::NOT_FOUND) << one.path;
+    EXPECT_EQ(status.error_message(), "there is no branch nroth; the branches are: north, west")
+        << one.path;
+    ++asked;
+  }
+  EXPECT_GT(asked, 30);
+}
+
 TEST_F(GateMethods, NoAnswerNamesThemToWhoeverMayNotSeeThem) {
   Divide();
   const std::string blind = Issue("blind");
