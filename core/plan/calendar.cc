@@ -19,7 +19,7 @@ constexpr double kCycle = 4;           // sd .5
 constexpr double kHoliday = .25;       // sd 2
 constexpr double kOneHoliday = 4;      // sd .5
 constexpr double kNextToHoliday = 25;  // sd .2
-constexpr double kGrowth = 100;        // sd .1 per year
+constexpr double kPooledDay = 40;      // sd .16, of a weekday or holiday in pooled shapes
 
 int HolidayAt(const CalendarShape& s, int64_t step) {
   return step >= 0 && step < static_cast<int64_t>(s.holiday.size())
@@ -39,22 +39,49 @@ double YearFraction(const CalendarShape& s, size_t step) {
   return place / s.steps_per_year;
 }
 
+// Where the columns of a row are; a row is intercept, weekdays, season, cycle, growth, holidays.
+struct Columns {
+  size_t season = 0, growth = 0, all = 0;
+};
+
+Columns ColumnsOf(const CalendarShape& s) {
+  Columns c;
+  c.season = 1 + (s.daily ? 6 : 0);
+  c.growth = c.season + (s.steps_per_year > 0 ? 2 * static_cast<size_t>(s.harmonics) : 0) +
+             (s.cycle > 1 ? static_cast<size_t>(s.cycle) - 1 : 0);
+  c.all = c.growth + (s.growth ? 1 : 0);
+  if (const int kinds = HolidayKinds(s); kinds > 0)
+    c.all += 3 + (kinds > 1 ? static_cast<size_t>(kinds) : 0);
+  return c;
+}
+
+// Whether a column moves slowly, so that a wandering level is taken for it.
+bool Slow(const CalendarShape& s, size_t column) {
+  const Columns c = ColumnsOf(s);
+  if (column == 0 || (s.growth && column == c.growth)) return true;
+  return s.steps_per_year > 0 && column >= c.season &&
+         column < c.season + 2 * static_cast<size_t>(s.harmonics);
+}
+
 std::vector<double> Penalties(const CalendarShape& s, double scale) {
+  const auto least = [&](double precision) {
+    return s.pooled ? std::max(precision, kPooledDay) : precision;
+  };
   std::vector<double> p = {kFree};
   if (s.daily) {
-    p.push_back(kWeekend);
-    p.insert(p.end(), 5, kWeekday);
+    p.push_back(least(kWeekend));
+    p.insert(p.end(), 5, least(kWeekday));
   }
   if (s.steps_per_year > 0)
     p.insert(p.end(), 2 * static_cast<size_t>(s.harmonics), 1 / (s.yearly_sd * s.yearly_sd));
   if (s.cycle > 1) p.insert(p.end(), static_cast<size_t>(s.cycle) - 1, kCycle);
-  if (s.growth) p.push_back(kGrowth);
+  if (s.growth) p.push_back(1 / (s.growth_sd * s.growth_sd));
   if (const int kinds = HolidayKinds(s); kinds > 0) {
-    p.insert(p.end(), 1, kHoliday);
-    p.insert(p.end(), 2, kNextToHoliday);
-    if (kinds > 1) p.insert(p.end(), static_cast<size_t>(kinds), kOneHoliday);
+    p.insert(p.end(), 1, least(kHoliday));
+    p.insert(p.end(), 2, least(kNextToHoliday));
+    if (kinds > 1) p.insert(p.end(), static_cast<size_t>(kinds), least(kOneHoliday));
   }
-  for (double& x : p) x *= scale;
+  for (size_t j = 0; j < p.size(); ++j) p[j] *= scale * (Slow(s, j) ? s.slow_dispersion : 1);
   return p;
 }
 
@@ -137,6 +164,32 @@ double CalendarModel::Expected(size_t step) const {
   std::vector<double> row;
   AddRow(shape_, step, last_, row);
   return MeanOfRow(fit_, row.data(), 0);
+}
+
+double CalendarModel::LogCovariance(size_t a, size_t b) const {
+  std::vector<double> one, other;
+  AddRow(shape_, a, last_, one);
+  AddRow(shape_, b, last_, other);
+  const size_t k = one.size();
+  double sum = 0;
+  for (size_t i = 0; i < k; ++i)
+    for (size_t j = 0; j < k; ++j)
+      if (Slow(shape_, i) && Slow(shape_, j)) sum += one[i] * other[j] * fit_.covariance[i * k + j];
+  return shape_.slow_dispersion * sum;
+}
+
+double CalendarModel::SeasonVariance() const {
+  const size_t first = ColumnsOf(shape_).season, k = fit_.coefficients.size();
+  double most = 0;
+  for (int i = 0; shape_.steps_per_year > 0 && i < 2 * shape_.harmonics; ++i)
+    most = std::max(most, fit_.covariance[(first + static_cast<size_t>(i)) * (k + 1)]);
+  return shape_.slow_dispersion * most;
+}
+
+double CalendarModel::GrowthVariance() const {
+  if (!shape_.growth) return 0;
+  const size_t i = ColumnsOf(shape_).growth;
+  return shape_.slow_dispersion * fit_.covariance[i * (fit_.coefficients.size() + 1)];
 }
 
 namespace {
