@@ -54,6 +54,7 @@ class CalendarModel {
   CountFit fit_;
   double last_ = 0;
   size_t used_ = 0;
+  int kinds_ = 0;  // of holidays
 };
 
 // A whole series: calendar, level, bounds.

@@ -104,7 +104,7 @@ TEST(Flatness, ForecastsOfBranchesWithKnownTruthAreHonest) {
 }
 
 // Honest forecasts that depend on each other within a branch are turned away no more often than
-// the test says; counted as if independent, nearly all of them are.
+// the test says; counted as if independent, most of them are.
 TEST(Flatness, DependenceWithinABranchIsNoFault) {
   constexpr int kRuns = 400;
   int away = 0, naive = 0;
@@ -113,11 +113,13 @@ TEST(Flatness, DependenceWithinABranchIsNoFault) {
     std::vector<std::vector<double>> histograms;
     std::vector<TransformPair> pairs;
     for (int branch = 0; branch < 20; ++branch) {
-      const double common = random.Normal();
       std::vector<TransformPair> own;
-      for (int i = 0; i < 60; ++i) {
-        const double u = NormalCdf(std::sqrt(.5) * (common + random.Normal()));
-        own.push_back({std::max(0.0, u - 1e-9), u});
+      for (int origin = 0; origin < 12; ++origin) {
+        const double common = std::sqrt(.8) * random.Normal();
+        for (int day = 0; day < 20; ++day) {
+          const double u = NormalCdf(common + std::sqrt(.2) * random.Normal());
+          own.push_back({std::max(0.0, u - 1e-9), u});
+        }
       }
       histograms.push_back(TransformHistogram(own, kBins));
       pairs.insert(pairs.end(), own.begin(), own.end());
@@ -127,7 +129,7 @@ TEST(Flatness, DependenceWithinABranchIsNoFault) {
   }
   EXPECT_LT(away, .11 * kRuns);
   EXPECT_GT(away, .01 * kRuns);
-  EXPECT_GT(naive, .9 * kRuns);
+  EXPECT_GT(naive, .7 * kRuns);
 }
 
 TEST(Flatness, TooFewBranchesTellNothing) {
