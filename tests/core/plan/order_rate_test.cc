@@ -17,7 +17,8 @@ OrderStream Draw(uint64_t seed, double per_day, double season) {
   stream.first = 4;
   Random random(seed);
   for (size_t t = 0; t < kPast; ++t) {
-    const double rate = per_day * std::exp(season * std::sin(2 * 3.14159265 * (4 + t) / 365.25));
+    const double rate =
+        per_day * std::exp(season * std::sin(2 * 3.14159265 * static_cast<double>(4 + t) / 365.25));
     stream.counts.push_back(t % 7 < 5 ? static_cast<double>(random.Poisson(rate * 1.4)) : 0);
   }
   return stream;
