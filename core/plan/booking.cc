@@ -47,9 +47,12 @@ BookingHabits::BookingHabits(const std::vector<Booking>& known, int64_t now) {
     if (b.surgery <= now - kHistory) continue;
     const bool changed = b.changed <= now;
     const int64_t until = std::min({b.surgery, now, changed ? b.changed : kNotYet});
-    for (int64_t day = std::max(b.booked, b.surgery - 400); day <= until; ++day)
+    // The odds are those of dates that stand at the end of a day: what is booked and given up
+    // within one day never stood at one.
+    for (int64_t day = std::max(b.booked + 1, b.surgery - 400); day <= until; ++day)
       days[BandOf(b.surgery - day)] += 1;
-    if (changed && !b.refused) events[BandOf(std::max<int64_t>(0, b.surgery - b.changed))] += 1;
+    if (changed && !b.refused && b.changed > b.booked)
+      events[BandOf(std::max<int64_t>(0, b.surgery - b.changed))] += 1;
     if ((changed && !b.refused) || b.surgery > now) continue;
     const size_t lead =
         static_cast<size_t>(std::clamp<int64_t>(b.surgery - b.booked, 0, kLeads - 1));

@@ -19,7 +19,7 @@ constexpr double kCycle = 4;           // sd .5
 constexpr double kHoliday = .25;       // sd 2
 constexpr double kOneHoliday = 4;      // sd .5
 constexpr double kNextToHoliday = 25;  // sd .2
-constexpr double kGrowth = 100;        // sd .1 per year
+constexpr double kPooledDay = 40;      // sd .16, of a weekday or holiday in pooled shapes
 
 int HolidayAt(const CalendarShape& s, int64_t step) {
   return step >= 0 && step < static_cast<int64_t>(s.holiday.size())
@@ -39,26 +39,58 @@ double YearFraction(const CalendarShape& s, size_t step) {
   return place / s.steps_per_year;
 }
 
+// Where the columns of a row are; a row is intercept, weekdays, season, cycle, growth, holidays.
+struct Columns {
+  size_t season = 0, growth = 0, all = 0;
+};
+
+Columns ColumnsOf(const CalendarShape& s) {
+  Columns c;
+  c.season = 1 + (s.daily ? 6 : 0);
+  c.growth = c.season + (s.steps_per_year > 0 ? 2 * static_cast<size_t>(s.harmonics) : 0) +
+             (s.cycle > 1 ? static_cast<size_t>(s.cycle) - 1 : 0);
+  c.all = c.growth + (s.growth ? 1 : 0);
+  if (const int kinds = HolidayKinds(s); kinds > 0)
+    c.all += 3 + (kinds > 1 ? static_cast<size_t>(kinds) : 0);
+  return c;
+}
+
+// Whether each column moves slowly, so that a wandering level is taken for it.
+std::vector<char> SlowColumns(const CalendarShape& s) {
+  const Columns c = ColumnsOf(s);
+  std::vector<char> slow(c.all, 0);
+  slow[0] = 1;
+  if (s.growth) slow[c.growth] = 1;
+  for (int i = 0; s.steps_per_year > 0 && i < 2 * s.harmonics; ++i)
+    slow[c.season + static_cast<size_t>(i)] = 1;
+  return slow;
+}
+
 std::vector<double> Penalties(const CalendarShape& s, double scale) {
+  const auto least = [&](double precision) {
+    return s.pooled ? std::max(precision, kPooledDay) : precision;
+  };
   std::vector<double> p = {kFree};
   if (s.daily) {
-    p.push_back(kWeekend);
-    p.insert(p.end(), 5, kWeekday);
+    p.push_back(least(kWeekend));
+    p.insert(p.end(), 5, least(kWeekday));
   }
   if (s.steps_per_year > 0)
     p.insert(p.end(), 2 * static_cast<size_t>(s.harmonics), 1 / (s.yearly_sd * s.yearly_sd));
   if (s.cycle > 1) p.insert(p.end(), static_cast<size_t>(s.cycle) - 1, kCycle);
-  if (s.growth) p.push_back(kGrowth);
+  if (s.growth) p.push_back(1 / (s.growth_sd * s.growth_sd));
   if (const int kinds = HolidayKinds(s); kinds > 0) {
-    p.insert(p.end(), 1, kHoliday);
-    p.insert(p.end(), 2, kNextToHoliday);
-    if (kinds > 1) p.insert(p.end(), static_cast<size_t>(kinds), kOneHoliday);
+    p.insert(p.end(), 1, least(kHoliday));
+    p.insert(p.end(), 2, least(kNextToHoliday));
+    if (kinds > 1) p.insert(p.end(), static_cast<size_t>(kinds), least(kOneHoliday));
   }
-  for (double& x : p) x *= scale;
+  const std::vector<char> slow = SlowColumns(s);
+  for (size_t j = 0; j < p.size(); ++j) p[j] *= scale * (slow[j] != 0 ? s.slow_dispersion : 1);
   return p;
 }
 
-void AddRow(const CalendarShape& s, size_t step, double last, std::vector<double>& row) {
+// `kinds` of holidays: counted once, not for each row.
+void AddRow(const CalendarShape& s, int kinds, size_t step, double last, std::vector<double>& row) {
   row.push_back(1);
   if (s.daily) {
     const int weekday = Weekday(s.first_day + static_cast<int64_t>(step));
@@ -80,7 +112,7 @@ void AddRow(const CalendarShape& s, size_t step, double last, std::vector<double
     const double years = (static_cast<double>(step) - last) / per_year;
     row.push_back(std::min(years, .5));
   }
-  if (const int kinds = HolidayKinds(s); kinds > 0) {
+  if (kinds > 0) {
     const int64_t t = static_cast<int64_t>(step);
     const int here = HolidayAt(s, t);
     row.push_back(here > 0 ? 1 : 0);
@@ -103,6 +135,7 @@ absl::StatusOr<CalendarModel> CalendarModel::Fit(const CalendarShape& shape,
   CalendarModel model;
   model.shape_ = shape;
   model.last_ = static_cast<double>(counts.size()) - 1;
+  const int kinds = model.kinds_ = HolidayKinds(shape);
   CountRegression problem;
   problem.overdispersed = false;
   const size_t first = counts.size() > window ? counts.size() - window : 0;
@@ -110,7 +143,7 @@ absl::StatusOr<CalendarModel> CalendarModel::Fit(const CalendarShape& shape,
   for (size_t t = first; t < counts.size(); ++t) {
     const double share = exposure.empty() ? 1 : exposure[t];
     if (!(share > 0)) continue;
-    AddRow(shape, t, model.last_, problem.design.values);
+    AddRow(shape, kinds, t, model.last_, problem.design.values);
     problem.counts.push_back(counts[t]);
     problem.offset.push_back(std::log(share));
     if (previous >= 0) scatter += (counts[t] - previous) * (counts[t] - previous);
@@ -123,7 +156,7 @@ absl::StatusOr<CalendarModel> CalendarModel::Fit(const CalendarShape& shape,
   for (double y : problem.counts) sum += y, whole = whole && y == std::floor(y);
   const double dispersion = whole || sum <= 0 ? 1 : std::max(.5 * scatter / sum, 1e-9);
   std::vector<double> row;
-  AddRow(shape, 0, model.last_, row);
+  AddRow(shape, kinds, 0, model.last_, row);
   problem.design.columns = row.size();
   problem.penalty = Penalties(shape, dispersion);
   absl::StatusOr<CountFit> fit = FitCounts(problem);
@@ -135,8 +168,35 @@ absl::StatusOr<CalendarModel> CalendarModel::Fit(const CalendarShape& shape,
 
 double CalendarModel::Expected(size_t step) const {
   std::vector<double> row;
-  AddRow(shape_, step, last_, row);
+  AddRow(shape_, kinds_, step, last_, row);
   return MeanOfRow(fit_, row.data(), 0);
+}
+
+double CalendarModel::LogCovariance(size_t a, size_t b) const {
+  std::vector<double> one, other;
+  AddRow(shape_, kinds_, a, last_, one);
+  AddRow(shape_, kinds_, b, last_, other);
+  const std::vector<char> slow = SlowColumns(shape_);
+  const size_t k = one.size();
+  double sum = 0;
+  for (size_t i = 0; i < k; ++i)
+    for (size_t j = 0; slow[i] != 0 && j < k; ++j)
+      if (slow[j] != 0) sum += one[i] * other[j] * fit_.covariance[i * k + j];
+  return shape_.slow_dispersion * sum;
+}
+
+double CalendarModel::SeasonVariance() const {
+  const size_t first = ColumnsOf(shape_).season, k = fit_.coefficients.size();
+  double most = 0;
+  for (int i = 0; shape_.steps_per_year > 0 && i < 2 * shape_.harmonics; ++i)
+    most = std::max(most, fit_.covariance[(first + static_cast<size_t>(i)) * (k + 1)]);
+  return shape_.slow_dispersion * most;
+}
+
+double CalendarModel::GrowthVariance() const {
+  if (!shape_.growth) return 0;
+  const size_t i = ColumnsOf(shape_).growth;
+  return shape_.slow_dispersion * fit_.covariance[i * (fit_.coefficients.size() + 1)];
 }
 
 namespace {

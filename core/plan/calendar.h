@@ -23,7 +23,13 @@ struct CalendarShape {
   double steps_per_year = 365.25;  // 0: no yearly cycle
   int harmonics = 2;
   double yearly_sd = .2;  // how large the yearly log effects may be before the data support it
-  int cycle = 1;          // one column per place in a short cycle (months), 1 for none
+  double growth_sd = .1;  // the same of the log growth per year
+  // Variance over mean of the counts in what moves slowly, >= 1: where the level wanders for weeks,
+  // a season or a growth is told far less surely than independent counts would tell it.
+  double slow_dispersion = 1;
+  // Effects are differences from a pattern of many, which the exposure has, and small therefore.
+  bool pooled = false;
+  int cycle = 1;  // one column per place in a short cycle (months), 1 for none
   bool growth = true;
   std::vector<int> holiday;  // per step, horizon included; empty for none
 };
@@ -37,12 +43,18 @@ class CalendarModel {
                                            const std::vector<double>& exposure, size_t window);
   // Expected count of any step within the shape, at exposure 1.
   double Expected(size_t step) const;
+  // Covariance of the logs of two expected counts as far as level, season and growth are in doubt.
+  double LogCovariance(size_t a, size_t b) const;
+  // Greatest variance among the yearly effects, and that of the growth; 0 where there are none.
+  double SeasonVariance() const;
+  double GrowthVariance() const;
 
  private:
   CalendarShape shape_;
   CountFit fit_;
   double last_ = 0;
   size_t used_ = 0;
+  int kinds_ = 0;  // of holidays
 };
 
 // A whole series: calendar, level, bounds.

@@ -45,6 +45,12 @@ double GammaCdf(double x, double shape, double scale) {
   return boost::math::gamma_p(shape, x / scale, Quiet());
 }
 
+double FisherTail(double f, int numerator, int denominator) {
+  if (!(f > 0)) return 1;
+  const double share = numerator * f / (numerator * f + denominator);
+  return boost::math::ibetac(.5 * numerator, .5 * denominator, share, Quiet());
+}
+
 double GammaQuantile(double p, double shape, double scale) {
   if (!(p > 0)) return 0;
   return scale * boost::math::gamma_p_inv(shape, std::min(p, 1 - 1e-16), Quiet());

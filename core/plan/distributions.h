@@ -17,6 +17,9 @@ double NormalQuantile(double p);
 double GammaCdf(double x, double shape, double scale);
 double GammaQuantile(double p, double shape, double scale);
 
+// P(F > f) of Fisher's law with these degrees of freedom, both > 0.
+double FisherTail(double f, int numerator, int denominator);
+
 // x > 0.
 double LogGamma(double x);
 double Digamma(double x);

@@ -77,6 +77,15 @@ class Iteration {
   const std::vector<double>& mu() const { return mu_; }
   const std::vector<double>& b() const { return b_; }
 
+  std::vector<double> Covariance(double size) const {
+    std::vector<double> right;
+    const Symmetric inverse = Information(size, &right).Inverse();
+    std::vector<double> all(k_ * k_, 0);
+    for (size_t i = 0; i < k_; ++i)
+      for (size_t j = 0; j <= i; ++j) all[i * k_ + j] = all[j * k_ + i] = inverse.At(i, j);
+    return all;
+  }
+
  private:
   double Offset(size_t i) const { return p_.offset.empty() ? 0 : p_.offset[i]; }
   double Penalty(size_t j) const { return p_.penalty.empty() ? 0 : p_.penalty[j]; }
@@ -92,9 +101,11 @@ class Iteration {
     return sum;
   }
 
-  std::vector<double> Step(double size) const {
+  // With the right side of the step's equations.
+  Symmetric Information(double size, std::vector<double>* right_side) const {
     Symmetric information(k_);
-    std::vector<double> right(k_, 0);
+    std::vector<double>& right = *right_side;
+    right.assign(k_, 0);
     for (size_t i = 0; i < n_; ++i) {
       const double* row = p_.design.Row(i);
       const double mu = mu_[i], w = mu / (1 + mu / size);
@@ -110,6 +121,12 @@ class Iteration {
       information.At(j, j) += Penalty(j);
       right[j] += Penalty(j) * Prior(j);
     }
+    return information;
+  }
+
+  std::vector<double> Step(double size) const {
+    std::vector<double> right;
+    const Symmetric information = Information(size, &right);
     return information.Solve(right);
   }
 
@@ -135,6 +152,7 @@ absl::StatusOr<CountFit> FitCounts(const CountRegression& problem) {
   }
   fit.coefficients = iteration.b();
   fit.fitted = iteration.mu();
+  fit.covariance = iteration.Covariance(fit.size);
   for (size_t i = 0; i < problem.counts.size(); ++i) {
     const double y = problem.counts[i], mu = fit.fitted[i];
     fit.deviance += DevianceOf(y, mu, fit.size);

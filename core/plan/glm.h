@@ -30,7 +30,10 @@ struct CountRegression {
 struct CountFit {
   std::vector<double> coefficients;
   std::vector<double> fitted;  // means
-  double size = 0;             // infinite for Poisson
+  // Of the coefficients, row by row: the inverse of the penalised information, right as far as the
+  // counts scatter as the law says.
+  std::vector<double> covariance;
+  double size = 0;  // infinite for Poisson
   double deviance = 0;
   double log_likelihood = 0;
   bool converged = false;

@@ -4,92 +4,17 @@
 #include <cmath>
 #include <map>
 
-#include "core/plan/calendar.h"
 #include "core/plan/level.h"
+#include "core/plan/order_rate.h"
 #include "core/plan/second_side.h"
 #include "core/plan/stay_law.h"
 
 namespace ferrule::plan {
 namespace {
 
-constexpr int64_t kWindow = 1095;  // days of surgeries that the calendar is learned from
-constexpr int64_t kWeek = 7;
-// Doubt about the calendar's own coefficients and the lengths, as a share of the mean.
-constexpr double kModelDoubt = .075;
-// Orders of a branch from which its season, and from which a finer season and growth are fitted.
-constexpr double kSomeOrders = 200;
-constexpr double kManyOrders = 1000;
-// Yearly log effects of planned surgery are modest: the months of 8.3 million hip and knee
-// replacements lie within a tenth of their mean but for December (pubmed 35669461), day-surgery
-// centres rose by 38 % from January to December (PMC7937670).
-constexpr double kSurgerySeason = .1;
+// Doubt about habits and lengths, as a share of the mean of orders to come.
+constexpr double kModelDoubt = .03;
 constexpr size_t kThin = 60;  // fewer surgeries than this: said to be pooled
-
-// Surgeries that held, by day, from `first` to now.
-struct Stream {
-  int64_t first = 0;
-  std::vector<double> counts;
-};
-
-Stream StreamOf(const std::vector<Booking>& known, const SidesOf& sides, int64_t now,
-                int device_class) {
-  Stream stream;
-  stream.first = now;
-  for (const Booking& b : known)
-    if (b.surgery <= now) stream.first = std::min(stream.first, b.surgery);
-  stream.first = std::max(stream.first, now - kWindow + 1);
-  stream.counts.assign(static_cast<size_t>(now - stream.first + 1), 0);
-  for (size_t i = 0; i < known.size(); ++i) {
-    const Booking& b = known[i];
-    // Second sides follow from first ones, not from the calendar.
-    if (sides.is_second[i] != 0) continue;
-    if ((b.changed <= now && !b.refused) || b.surgery > now || b.surgery < stream.first) continue;
-    if (device_class >= 0 && b.device_class != device_class) continue;
-    stream.counts[static_cast<size_t>(b.surgery - stream.first)] += 1;
-  }
-  return stream;
-}
-
-CalendarShape ShapeOf(const OccupancyInput& input, const Stream& stream) {
-  CalendarShape shape;
-  shape.first_day = stream.first;
-  shape.daily = true;
-  const size_t steps = stream.counts.size() + static_cast<size_t>(input.horizon);
-  double orders = 0;
-  for (double count : stream.counts) orders += count;
-  // Few orders do not tell a season, and carried half a year ahead, a growth that chance made is
-  // worse than none.
-  const bool some = orders >= kSomeOrders, many = orders >= kManyOrders;
-  if (stream.counts.size() < 400 || !some) shape.steps_per_year = 0;
-  shape.harmonics = many ? 2 : 1;
-  shape.yearly_sd = kSurgerySeason;
-  shape.growth = stream.counts.size() >= 400 && many;
-  shape.holiday.assign(steps + 1, 0);
-  for (int64_t day : input.holidays)
-    if (day >= stream.first && day - stream.first < static_cast<int64_t>(shape.holiday.size()))
-      shape.holiday[static_cast<size_t>(day - stream.first)] = 1;
-  return shape;
-}
-
-// Surgeries per day that the calendar expects, from stream.first to the horizon's end: the
-// branch's pattern at the class's own share, with what differs in the class where it has enough.
-std::vector<double> Expected(const OccupancyInput& input, const Stream& all, const Stream& own) {
-  const CalendarShape shape = ShapeOf(input, all);
-  const size_t past = all.counts.size(), steps = past + static_cast<size_t>(input.horizon);
-  std::vector<double> pattern(steps, .01);
-  if (const auto model = CalendarModel::Fit(shape, all.counts, {}, past); model.ok())
-    for (size_t t = 0; t < steps; ++t) pattern[t] = std::max(model->Expected(t), 1e-6);
-  double mine = 0, branch = 0;
-  for (size_t t = 0; t < past; ++t) mine += own.counts[t], branch += pattern[t];
-  const double share = (mine + .5) / (branch + .5);
-  for (double& p : pattern) p *= share;
-  if (mine < 300) return pattern;
-  std::vector<double> exposure(pattern.begin(),
-                               pattern.begin() + static_cast<std::ptrdiff_t>(past));
-  const auto model = CalendarModel::Fit(shape, own.counts, exposure, past);
-  for (size_t t = 0; model.ok() && t < steps; ++t) pattern[t] *= model->Expected(t);
-  return pattern;
-}
 
 // Whether a booking still waits for its unit.
 bool Waits(const Booking& b, int64_t now) {
@@ -109,7 +34,7 @@ class ClassForecast {
         stays_(stays),
         horizon_(static_cast<size_t>(input.horizon)) {}
 
-  ClassOccupancy Run(const Stream& all) {
+  ClassOccupancy Run(const OrderRates& rates) {
     ClassOccupancy result;
     result.device_class = class_;
     result.days.resize(horizon_);
@@ -118,8 +43,8 @@ class ClassForecast {
     result.starts.assign(horizon_, 0);
     AddOut(result);
     AddBooked(result);
-    const Stream own = StreamOf(known_, sides_, input_.now, class_);
-    Orders(own, Expected(input_, all, own));
+    const OrderStream own = StreamOf(known_, sides_, input_.now, class_);
+    Orders(own, rates.Of(own));
     for (size_t i = 0; i < horizon_; ++i) {
       OccupancyDay& day = result.days[i];
       double variance = 0;
@@ -131,8 +56,7 @@ class ClassForecast {
     double orders = 0;
     for (double r : rate_) orders += r;
     result.orders_per_day = horizon_ > 0 ? orders / static_cast<double>(horizon_) : 0;
-    double seen = 0;
-    for (double y : own.counts) seen += y;
+    const double seen = own.Total();
     result.history = static_cast<int64_t>(seen);
     Describe(&result);
     result.basis = seen < static_cast<double>(kThin)
@@ -239,23 +163,18 @@ class ClassForecast {
   }
 
   // The level and the rate of orders still to come, by day of surgery.
-  void Orders(const Stream& own, const std::vector<double>& expected) {
-    const size_t past = own.counts.size();
-    const size_t past_blocks = std::min<size_t>(past / kWeek, 156);
-    const size_t ahead_blocks = (horizon_ + kWeek - 1) / kWeek;
-    std::vector<LevelBlock> blocks(past_blocks + ahead_blocks);
-    const size_t start = past - past_blocks * kWeek;
+  void Orders(const OrderStream& own, const OrderRate& rate) {
+    const std::vector<double>& expected = rate.expected;
+    const size_t past = own.counts.size(), ahead_blocks = rate.blocks_ahead;
+    std::vector<LevelBlock> blocks = BlocksOf(own, expected, ahead_blocks);
+    const size_t past_blocks = blocks.size() - ahead_blocks;
+    const size_t start = past - past_blocks * kDaysPerBlock;
     double squares = 10, seen = 10;
-    for (size_t t = start; t < past; ++t) {
-      LevelBlock& block = blocks[(t - start) / kWeek];
-      block.counted += own.counts[t];
-      block.expected += expected[t];
-    }
     rest_.assign(horizon_, 0);
     for (size_t i = 0; i < horizon_; ++i) {
       const double by = habits_.BookedBy(class_, static_cast<int64_t>(i) + 1);
       // Below a tenth the share booked says nothing about the level.
-      if (by > .1) blocks[past_blocks + i / kWeek].expected += expected[past + i] * by;
+      if (by > .1) blocks[past_blocks + i / kDaysPerBlock].expected += expected[past + i] * by;
       rest_[i] = expected[past + i] * (1 - by) * habits_.GoesOut();
     }
     for (size_t k = 0; k < known_.size(); ++k) {
@@ -265,11 +184,12 @@ class ClassForecast {
       if (b.device_class != class_ || b.changed <= input_.now || ahead < 1 ||
           ahead > static_cast<int64_t>(horizon_) || habits_.BookedBy(class_, ahead) <= .1)
         continue;
-      blocks[past_blocks + static_cast<size_t>(ahead - 1) / kWeek].counted += habits_.Holds(ahead);
+      blocks[past_blocks + static_cast<size_t>(ahead - 1) / kDaysPerBlock].counted +=
+          habits_.Holds(ahead);
     }
     level_ = FitLevel(blocks, 1, ahead_blocks);
     for (size_t t = start; t < past; ++t) {
-      const double mean = expected[t] * std::exp(level_.log_mean[(t - start) / kWeek]);
+      const double mean = expected[t] * std::exp(level_.log_mean[(t - start) / kDaysPerBlock]);
       squares += (own.counts[t] - mean) * (own.counts[t] - mean) / std::max(mean, .02);
       seen += 1;
     }
@@ -277,8 +197,11 @@ class ClassForecast {
     if (dispersion_ > 1.1) level_ = FitLevel(blocks, dispersion_, ahead_blocks);
     rate_.assign(horizon_, 0);
     for (size_t i = 0; i < horizon_; ++i)
-      rate_[i] = rest_[i] * level_.Mean(past_blocks + i / kWeek) *
+      rate_[i] = rest_[i] * level_.Mean(past_blocks + i / kDaysPerBlock) *
                  (i < input_.demand.size() ? input_.demand[i] : 1);
+    // The calendar's own doubt goes with the level's: both are of whole weeks.
+    for (size_t k = 0; k < level_.covariance.size(); ++k)
+      level_.covariance[k] += rate.covariance[k];
     AddSecondSides();
     full_.assign(expected.begin() + static_cast<std::ptrdiff_t>(past), expected.end());
   }
@@ -306,7 +229,7 @@ class ClassForecast {
         busy += lag[g] * stays_.BusyAny(static_cast<int64_t>(i - s - g));
       const double part = rate_[s] * busy;
       mean += part;
-      by_block[s / kWeek] += part;
+      by_block[s / kDaysPerBlock] += part;
       noise += (dispersion_ - 1) * part * part / std::max(full_[s], 1e-9);
     }
     *variance = mean + noise;
@@ -341,10 +264,10 @@ std::vector<ClassOccupancy> ForecastOccupancy(const OccupancyInput& input) {
   int classes = std::max(1, input.classes);
   for (const Booking& b : known) classes = std::max(classes, b.device_class + 1);
   const SidesOf sides = TellSides(known, input.now, classes);
-  const Stream all = StreamOf(known, sides, input.now, -1);
+  const OrderRates rates(StreamOf(known, sides, input.now, -1), input.holidays, asked.horizon);
   std::vector<ClassOccupancy> result;
   for (int c = 0; c < classes; ++c)
-    result.push_back(ClassForecast(asked, known, sides, c, habits, stays).Run(all));
+    result.push_back(ClassForecast(asked, known, sides, c, habits, stays).Run(rates));
   return result;
 }
 

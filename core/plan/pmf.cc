@@ -156,6 +156,29 @@ double SpreadQuantile(const Pmf& pmf, double p) {
   return std::max(0.0, static_cast<double>(x) - 0.5 + part);
 }
 
+CountRange CentralRange(const Pmf& pmf, double share) {
+  const int64_t low = Quantile(pmf, (1 - share) / 2), high = Quantile(pmf, (1 + share) / 2);
+  CountRange best{low, high};
+  double least = 2;
+  for (int64_t from : {low, low + 1})
+    for (int64_t upto : {high, high - 1}) {
+      if (from > upto) continue;
+      const double miss = std::abs(Cdf(pmf, upto) - Cdf(pmf, from - 1) - share);
+      if (miss < least - 1e-12) least = miss, best = {from, upto};
+    }
+  return best;
+}
+
+double RangeQuantile(const Pmf& pmf, double p, const CountRange& range) {
+  constexpr double kBeside = .01;
+  const double q = SpreadQuantile(pmf, p);
+  if (p < .5)
+    return std::clamp(q, static_cast<double>(range.low) - 1 + kBeside,
+                      static_cast<double>(range.low));
+  return std::clamp(q, static_cast<double>(range.high),
+                    static_cast<double>(range.high) + 1 - kBeside);
+}
+
 double ExpectedShortage(const Pmf& pmf, int64_t units) {
   double sum = 0;
   for (size_t i = 0; i < pmf.weight.size(); ++i) {

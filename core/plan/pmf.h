@@ -36,6 +36,19 @@ int64_t Quantile(const Pmf& pmf, double p);
 // below 0. Between integers an interval can hold its nominal share of a small count; the integer
 // quantile always holds more. Units are counted with Quantile.
 double SpreadQuantile(const Pmf& pmf, double p);
+// Counts from `low` to `high`.
+struct CountRange {
+  int64_t low = 0;
+  int64_t high = 0;
+};
+// The whole counts about the middle whose weight is nearest to `share`, the wider ones of two as
+// near: from the quantile (1 - share) / 2, or the count after it, to the quantile (1 + share) / 2,
+// or the count before. Bounds at both quantiles hold more than their share by construction, much
+// more where one count has much of the weight.
+CountRange CentralRange(const Pmf& pmf, double share);
+// SpreadQuantile at p < 1/2 (or above), moved to the side of the bound of `range` that makes bounds
+// at 1 - p too hold the counts of `range` and no others; range = CentralRange(pmf, 1 - 2p).
+double RangeQuantile(const Pmf& pmf, double p, const CountRange& range);
 // E[(X - units)+] and E[(units - X)+].
 double ExpectedShortage(const Pmf& pmf, int64_t units);
 double ExpectedSpare(const Pmf& pmf, int64_t units);

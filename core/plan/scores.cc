@@ -3,6 +3,9 @@
 #include <algorithm>
 #include <cmath>
 
+#include "core/plan/distributions.h"
+#include "core/plan/symmetric.h"
+
 namespace ferrule::plan {
 
 double PinballLoss(double y, double quantile, double p) {
@@ -100,6 +103,32 @@ double FlatnessProbability(const std::vector<TransformPair>& pairs, int bins) {
   for (double height : TransformHistogram(pairs, bins))
     chi_square += n * (height - even) * (height - even) / even;
   return 1 - GammaCdf(chi_square, .5 * (bins - 1), 2);
+}
+
+LevelTest TestLevel(const std::vector<std::vector<double>>& histograms) {
+  LevelTest test;
+  const size_t n = histograms.size(), bins = n > 0 ? histograms[0].size() : 0;
+  test.mean.assign(bins, 0);
+  for (const std::vector<double>& one : histograms)
+    for (size_t b = 0; b < bins; ++b) test.mean[b] += one[b] / static_cast<double>(n);
+  if (bins < 2 || n <= bins) return test;
+  const size_t k = bins - 1;
+  Symmetric covariance(k);
+  for (const std::vector<double>& one : histograms)
+    for (size_t i = 0; i < k; ++i)
+      for (size_t j = 0; j <= i; ++j)
+        covariance.At(i, j) +=
+            (one[i] - test.mean[i]) * (one[j] - test.mean[j]) / static_cast<double>(n - 1);
+  std::vector<double> away(k);
+  for (size_t i = 0; i < k; ++i) away[i] = test.mean[i] - 1 / static_cast<double>(bins);
+  const std::vector<double> solved = covariance.Solve(away);
+  double square = 0;
+  for (size_t i = 0; i < k; ++i) square += static_cast<double>(n) * away[i] * solved[i];
+  test.numerator = static_cast<int>(k);
+  test.denominator = static_cast<int>(n - k);
+  test.f = square * static_cast<double>(n - k) / static_cast<double>(k * (n - 1));
+  test.probability = FisherTail(test.f, test.numerator, test.denominator);
+  return test;
 }
 
 }  // namespace ferrule::plan

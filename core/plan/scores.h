@@ -45,4 +45,19 @@ double ShareWithin(const std::vector<TransformPair>& pairs, double low, double h
 // its own range evens the bins, so the test is mild for small counts. 1 without observations.
 double FlatnessProbability(const std::vector<TransformPair>& pairs, int bins);
 
+// Whether histograms of the transform are level in the mean over branches that have nothing to do
+// with each other, however much the forecasts of one branch depend on each other (days ahead,
+// origins, classes). Hotelling's one-sample test on the shares of all bins but the last, each
+// branch one observation: F = (n - b) / (b (n - 1)) n d' C^-1 d with b = bins - 1 and n - b degrees
+// of freedom, d the mean difference from even shares, C the covariance between branches. It takes
+// the shares of a branch, which are means over many forecasts, for normal.
+struct LevelTest {
+  std::vector<double> mean;  // share of each bin
+  double f = 0;
+  int numerator = 0, denominator = 0;  // degrees of freedom
+  double probability = 1;  // of an F at least as large when all forecasts are honest; 1 when there
+                           // are too few branches to tell
+};
+LevelTest TestLevel(const std::vector<std::vector<double>>& histograms);
+
 }  // namespace ferrule::plan

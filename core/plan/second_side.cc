@@ -11,7 +11,8 @@ namespace {
 constexpr int kWeeks = 104;
 constexpr int kNoneBefore = 4;
 constexpr double kUsualShare = .25;
-constexpr double kPrior = 40;  // patient-weeks that the usual hazard weighs in each week
+constexpr double kPriorSides = 4;  // second sides that the usual share weighs
+constexpr double kPrior = 40;      // patient-weeks that the usual hazard weighs in each week
 
 // The hazard that gives half of the usual share in the first year, half in the second.
 double UsualHazard(int week) {
@@ -39,10 +40,18 @@ SecondSideLaw::SecondSideLaw(const std::vector<FirstSide>& sides, int64_t now) {
     at_risk[static_cast<size_t>(weeks)] += 1;
     events[static_cast<size_t>(weeks)] += 1;
   }
+  // How many come back shows long before it shows when: the usual hazards are scaled as a whole
+  // before thin weeks are drawn to them.
+  double came = kPriorSides, usual = kPriorSides;
+  for (int w = 0; w < kWeeks; ++w) {
+    came += events[static_cast<size_t>(w)];
+    usual += at_risk[static_cast<size_t>(w)] * UsualHazard(w);
+  }
   double left = 1;
   for (int w = 0; w < kWeeks; ++w) {
     const auto i = static_cast<size_t>(w);
-    const double hazard = (events[i] + kPrior * UsualHazard(w)) / (at_risk[i] + kPrior);
+    const double hazard =
+        (events[i] + kPrior * std::min(1.0, came / usual * UsualHazard(w))) / (at_risk[i] + kPrior);
     hazard_.push_back(hazard);
     left *= 1 - hazard;
     survival_.push_back(left);

@@ -59,5 +59,18 @@ TEST(BookingHabitsLearned, WithoutHistoryTheUsualOddsHold) {
   }
 }
 
+// What is booked and given up within one day is no chance against a date that stood at its end.
+TEST(BookingHabitsLearned, DatesGivenUpOnTheirDayAreNoneThatStood) {
+  std::vector<Booking> bookings = Bookings(700);
+  const double held = BookingHabits(KnownAt(bookings, 600), 600).Holds(15);
+  for (int d = 0; d < 700; ++d) {
+    Booking b;
+    b.booked = b.changed = d;
+    b.surgery = d + 15;
+    bookings.push_back(b);
+  }
+  EXPECT_NEAR(BookingHabits(KnownAt(bookings, 600), 600).Holds(15), held, 1e-12);
+}
+
 }  // namespace
 }  // namespace ferrule::plan

@@ -55,5 +55,30 @@ TEST(CalendarOfDemand, AShortHistoryStillAnswers) {
     }
 }
 
+TEST(CalendarOfDemand, DoubtGrowsWhereTheLevelWanders) {
+  CalendarShape shape;
+  shape.first_day = 4;
+  shape.daily = true;
+  std::vector<double> counts;
+  Random random(8);
+  for (int t = 0; t < 900; ++t) counts.push_back(static_cast<double>(random.Poisson(3)));
+  const auto calm = CalendarModel::Fit(shape, counts, {}, 900);
+  shape.slow_dispersion = 5;
+  const auto wandering = CalendarModel::Fit(shape, counts, {}, 900);
+  ASSERT_TRUE(calm.ok() && wandering.ok());
+  // 2,700 orders: level, four effects of the season and a growth at the edge of what was seen.
+  EXPECT_GT(calm->LogCovariance(920, 920), 1 / 2700.0);
+  EXPECT_LT(calm->LogCovariance(920, 920), 20 / 2700.0);
+  EXPECT_GT(wandering->LogCovariance(920, 920), 2 * calm->LogCovariance(920, 920));
+  EXPECT_LT(calm->LogCovariance(920, 100), calm->LogCovariance(920, 920));
+  EXPECT_GT(wandering->SeasonVariance(), calm->SeasonVariance());
+  EXPECT_GT(wandering->GrowthVariance(), calm->GrowthVariance());
+  shape.steps_per_year = 0;
+  shape.growth = false;
+  const auto plain = CalendarModel::Fit(shape, counts, {}, 900);
+  EXPECT_EQ(plain->SeasonVariance(), 0);
+  EXPECT_EQ(plain->GrowthVariance(), 0);
+}
+
 }  // namespace
 }  // namespace ferrule::plan

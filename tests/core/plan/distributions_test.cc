@@ -184,5 +184,11 @@ TEST(GammaLaw, PolygammaValues) {  // Abramowitz and Stegun 6.3.2, 6.4.2
   EXPECT_NEAR(LogGamma(.5), .57236494292470009, 1e-14);
 }
 
+TEST(FisherLaw, TailsOfTheTable) {  // R 4.2.2, pf(f, a, b, lower.tail = FALSE)
+  EXPECT_NEAR(FisherTail(2.866081402016, 4, 20), .05, 1e-9);
+  EXPECT_NEAR(FisherTail(1, 5, 5), .5, 1e-12);
+  EXPECT_EQ(FisherTail(0, 4, 20), 1);
+}
+
 }  // namespace
 }  // namespace ferrule::plan

@@ -72,5 +72,20 @@ TEST(CountRegression, ThinOrWrongDataGiveNoNonsense) {
   EXPECT_FALSE(FitCounts(p).ok());
 }
 
+TEST(CountFits, DoubtOfAMean) {  // log of a Poisson mean: variance 1 / (events + prior precision)
+  CountRegression problem;
+  problem.overdispersed = false;
+  problem.design.columns = 1;
+  problem.design.values = {1, 1, 1, 1};
+  problem.counts = {3, 5, 4, 8};
+  const auto fit = FitCounts(problem);
+  ASSERT_TRUE(fit.ok());
+  ASSERT_EQ(fit->covariance.size(), 1u);
+  EXPECT_NEAR(fit->covariance[0], 1 / 20.0, 1e-9);
+  problem.penalty = {5};
+  problem.prior = fit->coefficients;
+  EXPECT_NEAR(FitCounts(problem)->covariance[0], 1 / 25.0, 1e-9);
+}
+
 }  // namespace
 }  // namespace ferrule::plan

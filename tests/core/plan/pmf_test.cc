@@ -71,5 +71,31 @@ TEST(Pmf, SpreadQuantilesLieAroundTheCounts) {
   }
 }
 
+TEST(Pmf, CentralRangesHoldNearlyTheirShare) {
+  const auto held = [](const Pmf& pmf, const CountRange& r) {
+    return Cdf(pmf, r.high) - Cdf(pmf, r.low - 1);
+  };
+  // 0.2, 0.6, 0.2: both quantiles are the outer counts, which would hold everything.
+  const Pmf three{0, {.2, .6, .2}};
+  const CountRange range = CentralRange(three, .8);
+  EXPECT_NEAR(held(three, range), .8, 1e-12);
+  // One count with nearly all of the weight holds more; nothing whole is nearer.
+  EXPECT_NEAR(held(Point(4), CentralRange(Point(4), .8)), 1, 1e-12);
+  for (double mean : {.3, 2.0, 9.0, 84.0}) {
+    const Pmf pmf = PmfOf({mean});
+    for (double share : {.8, .95}) {
+      const CountRange r = CentralRange(pmf, share);
+      const double both =
+          held(pmf, {Quantile(pmf, (1 - share) / 2), Quantile(pmf, (1 + share) / 2)});
+      EXPECT_LE(std::abs(held(pmf, r) - share), std::abs(both - share) + 1e-12) << mean;
+      // Quantiles between the counts that hold the same ones.
+      const double low = RangeQuantile(pmf, (1 - share) / 2, r),
+                   high = RangeQuantile(pmf, (1 + share) / 2, r);
+      EXPECT_EQ(std::ceil(low), static_cast<double>(r.low)) << mean;
+      EXPECT_EQ(std::floor(high), static_cast<double>(r.high)) << mean;
+    }
+  }
+}
+
 }  // namespace
 }  // namespace ferrule::plan

@@ -1,0 +1,82 @@
+#include "core/plan/order_rate.h"
+
+#include <gtest/gtest.h>
+
+#include <cmath>
+
+#include "core/plan/random.h"
+
+namespace ferrule::plan {
+namespace {
+
+constexpr size_t kPast = 1095, kAhead = 56;
+
+// From a Monday on; weekends closed, a season of the given log size.
+OrderStream Draw(uint64_t seed, double per_day, double season) {
+  OrderStream stream;
+  stream.first = 4;
+  Random random(seed);
+  for (size_t t = 0; t < kPast; ++t) {
+    const double rate =
+        per_day * std::exp(season * std::sin(2 * 3.14159265 * static_cast<double>(4 + t) / 365.25));
+    stream.counts.push_back(t % 7 < 5 ? static_cast<double>(random.Poisson(rate * 1.4)) : 0);
+  }
+  return stream;
+}
+
+OrderStream Sum(const OrderStream& a, const OrderStream& b) {
+  OrderStream sum = a;
+  for (size_t t = 0; t < kPast; ++t) sum.counts[t] += b.counts[t];
+  return sum;
+}
+
+double Ahead(const OrderRate& rate) {
+  double sum = 0;
+  for (size_t t = kPast; t < kPast + kAhead; ++t) sum += rate.expected[t];
+  return sum;
+}
+
+TEST(OrdersExpected, AThinClassHasTheBranchsPatternAtItsShare) {
+  const OrderStream many = Draw(1, 5, .1), few = Draw(2, .1, .1);
+  const OrderRates rates(Sum(many, few), {}, kAhead);
+  const OrderRate one = rates.Of(few), all = rates.Of(Sum(many, few));
+  ASSERT_EQ(one.expected.size(), kPast + kAhead);
+  EXPECT_NEAR(Ahead(one) / Ahead(all), few.Total() / (many.Total() + few.Total()), .006);
+  EXPECT_LT(one.expected[kPast + 5 - kPast % 7 + 7], .05);  // a Saturday
+}
+
+TEST(OrdersExpected, FewOrdersAreInMoreDoubt) {
+  const OrderStream many = Draw(1, 5, .1), few = Draw(2, .3, .1);
+  const OrderRates rates(Sum(many, few), {}, kAhead);
+  const OrderRate thin = rates.Of(few), thick = rates.Of(many);
+  ASSERT_EQ(thin.blocks_ahead, 8u);
+  ASSERT_EQ(thin.covariance.size(), 64u);
+  for (size_t i = 0; i < 8; ++i) {
+    EXPECT_GT(thin.covariance[i * 9], thick.covariance[i * 9]);
+    EXPECT_GE(thin.covariance[i * 9], 1 / few.Total());
+    EXPECT_LT(std::sqrt(thin.covariance[i * 9]), .3);
+  }
+}
+
+TEST(OrdersExpected, NothingKnownIsNoNumberLost) {
+  OrderStream none;
+  none.counts = {0};
+  const OrderRates rates(none, {}, 10);
+  const OrderRate rate = rates.Of(none);
+  for (double e : rate.expected) EXPECT_GT(e, 0);
+  for (double c : rate.covariance) EXPECT_TRUE(std::isfinite(c));
+}
+
+TEST(OrdersExpected, BlocksEndWithTheLastDay) {
+  OrderStream stream;
+  stream.counts = {9, 1, 1, 1, 1, 1, 1, 1, 2, 0, 0, 0, 0, 0, 0};
+  const std::vector<LevelBlock> blocks = BlocksOf(stream, std::vector<double>(30, .5), 2);
+  ASSERT_EQ(blocks.size(), 4u);
+  EXPECT_EQ(blocks[0].counted, 7);
+  EXPECT_EQ(blocks[1].counted, 2);
+  EXPECT_EQ(blocks[1].expected, 3.5);
+  EXPECT_EQ(blocks[3].expected, 0);
+}
+
+}  // namespace
+}  // namespace ferrule::plan
