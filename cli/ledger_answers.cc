@@ -135,10 +135,10 @@ absl::Status Feed(Session& session, const Line& line) {
     }
     // Nobody else could record as long as this process has the file.
     if (session.HasFileOpen()) {
-      return absl::FailedPreconditionError(
-          absl::StrCat("nothing comes while this command has the depot to itself; let ferruled serve "
-                       "--depot ",
-                       session.target().depot.value_or("FILE"), " own it, then follow"));
+      return absl::FailedPreconditionError(absl::StrCat(
+          "nothing comes while this command has the depot to itself; let ferruled serve "
+          "--depot ",
+          session.target().depot.value_or("FILE"), " own it, then follow"));
     }
     return Follow(session, after, zone);
   }
