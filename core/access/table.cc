@@ -175,6 +175,7 @@ v1::Right RightFor(v1::Fact::WhatCase what) {
     case v1::Fact::kSetUpDone:
     case v1::Fact::kTicketReturned:
     case v1::Fact::kCallMade:
+    case v1::Fact::kPrecautionsNoted:
     case v1::Fact::kBreakdownReported:
     case v1::Fact::kBreakdownSettled:
       return RIGHT_RECORD_HOME;
