@@ -235,13 +235,13 @@ void AddFieldCommands(Catalog* catalog) {
       {"precautions",
        kGroup,
        Kind::kRecords,
-       "say what whoever goes to a home does for safety there; nothing named, nothing any more",
+       "say what whoever goes to a home does for safety there; --because stays in the ledger",
        {kOrder,
         {"WHAT",
          "all of it from now on: ring-first, two-together, gloves, bag-at-door, no-outlet, "
-         "stay-outside",
+         "stay-outside; left out, nothing is asked any more",
          Arity::kMany}},
-       {{"--because", "TEXT", "what was seen; stays in the ledger, on no paper and no agenda"}},
+       {},
        "ferrule precautions R-2001 gloves bag-at-door --because 'insects in the room'",
        Precautions});
 }
