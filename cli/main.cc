@@ -1,6 +1,7 @@
 // ferrule: the depot's records and answers on the command line.
 #include <unistd.h>
 
+#include <algorithm>
 #include <csignal>
 #include <cstdio>
 #include <memory>
@@ -29,8 +30,19 @@ Exit Print(const std::string& text) {
   return out.Flush() ? Exit::kDone : Exit::kUnavailable;
 }
 
+// A question that is about no branch uses the branch's clock alone, and would take any word for
+// one.
+absl::Status KnowClock(Session& session, const Line& line) {
+  const Command& command = line.command();
+  const auto is_branch = [](const Flag& flag) { return flag.name == "--branch"; };
+  const bool own = std::any_of(command.flags.begin(), command.flags.end(), is_branch);
+  if (command.kind != Kind::kReads || own || !line.Has("--branch")) return absl::OkStatus();
+  return session.TypedZone().status();
+}
+
 Exit RunCommand(Session& session, const Line& line) {
-  const absl::Status status = line.command().run(session, line);
+  absl::Status status = KnowClock(session, line);
+  if (status.ok()) status = line.command().run(session, line);
   if (!status.ok()) return Fail(status, session.format());
   if (session.out().Flush()) return Exit::kDone;
   return Fail(absl::UnavailableError("the answer could not be written out; what was reported is "

@@ -97,6 +97,19 @@ TEST_F(BadFile, SettingsWithAnErrorLeaveTheOnesInForce) {
   EXPECT_THAT(Done("info"), HasSubstr("entries  1"));
 }
 
+TEST_F(BadFile, AMisspeltBranchIsNoBranchWhateverIsAsked) {
+  MakeDepot();
+  for (const std::string line :
+       {"due", "board", "complaints", "cleanings", "records-due", "info"}) {
+    const Outcome outcome = Ferrule(line + " --branch nroth");
+    EXPECT_NE(outcome.exit, 0) << line;
+    EXPECT_EQ(outcome.out, "") << line;
+    EXPECT_THAT(outcome.err, ContainsRegex("there is no branch '?nroth'?.*branches.*: north"))
+        << line;
+    EXPECT_EQ(Ferrule(line + " --branch north").exit, 0) << line;
+  }
+}
+
 TEST_F(BadFile, ASecondProcessWaitsBrieflyAndSaysWhoOwnsIt) {
   MakeDepot();
   // This process has the file for itself, without a socket.
