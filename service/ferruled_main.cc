@@ -226,8 +226,10 @@ Exit Migrate(const Arguments& arguments) {
   if (!writer.ok()) return Fail(writer.status());
   const absl::StatusOr<int> version = store::SchemaVersion(**writer);
   if (!version.ok()) return Fail(version.status());
+  const absl::StatusOr<bool> unfinished = store::MustRebuild(**writer);
+  if (!unfinished.ok()) return Fail(unfinished.status());
   const int target = store::ProgramSchemaVersion();
-  if (*version == target) {
+  if (*version == target && !*unfinished) {
     std::printf("the depot has schema version %d already; nothing to do\n", target);
     return kDone;
   }
@@ -245,7 +247,11 @@ Exit Migrate(const Arguments& arguments) {
     if (!writer.ok()) return Fail(writer.status());
   }
   if (absl::Status moved = store::Migrate(**writer); !moved.ok()) return Fail(moved);
-  std::printf("migrated from schema version %d to %d\n", *version, target);
+  if (*version < target) {
+    std::printf("migrated from schema version %d to %d\n", *version, target);
+  } else {
+    std::printf("a migration to schema version %d was cut off; finishing it\n", target);
+  }
   if (*version == 0) return kDone;
   // A new table may hold what follows from the facts.
   writer->reset();

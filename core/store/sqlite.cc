@@ -154,6 +154,11 @@ absl::Status SqliteConnection::Configure() {
   database_->exec(kPragmas);
   database_->exec(role_ == Role::kWriter ? kWriterPragmas : kReaderPragmas);
   if (role_ == Role::kReader || depot_->path.empty()) return absl::OkStatus();
+  // The engine falls back to reading when it may not write.
+  if (sqlite3_db_readonly(handle_, "main") != 0) {
+    return absl::PermissionDeniedError(
+        absl::StrCat(depot_->path, " cannot be written: file, folder and disk must be writable"));
+  }
   CreateAgain();
   return UseWriteAheadLog();
 }
