@@ -29,6 +29,7 @@ class Clock(unittest.TestCase):
         server = depot_servers.Server(["--depot", self.depot, "--create"], self.log, *more,
                                       environment=wrong_clock.environment(offset) if offset else {})
         server.start()
+        self.addCleanup(server.end)
         caller = Caller(server.address)
 
         def end():

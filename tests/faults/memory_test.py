@@ -26,7 +26,9 @@ class Memory(unittest.TestCase):
         self.log = os.path.join(folder.name, "log")
 
     def start(self):
-        return depot_servers.Server(["--depot", self.depot, "--create"], self.log).start()
+        server = depot_servers.Server(["--depot", self.depot, "--create"], self.log).start()
+        self.addCleanup(server.end)
+        return server
 
     @staticmethod
     def squeeze(server, margin_mib):

@@ -2,10 +2,11 @@
 """Depots of older schema versions, made with the very statements of core/store/schema and the rows of
 a depot of today; and the migration of a large one.
 
-    old_versions.py [--facts 1000000] [--folder FOLDER]
+    old_versions.py [--facts 1000000] [--folder FOLDER] [--depot FILE]
 
-makes a synthetic depot of so many facts, gives it the first version's schema, migrates it and prints
-one JSON object: how long that took, how much room it needed, and whether the depot is whole.
+makes a synthetic depot of so many facts, or takes a copy of a closed one, gives it the first version's
+schema, migrates it and prints one JSON object: how long that took, how much room it needed, and
+whether the depot is whole.
 """
 
 import argparse
@@ -47,7 +48,7 @@ def made_old(depot, old, to):
     """A file of schema version `old` with what a closed depot of today holds of it."""
     if os.path.exists(to):
         os.remove(to)
-    database = sqlite3.connect(to, isolation_level=None)
+    database = sqlite3.connect(to, isolation_level=None, uri=True)
     database.execute(f"PRAGMA application_id = {APPLICATION_ID}")
     database.execute("BEGIN")
     kept = []
@@ -56,7 +57,8 @@ def made_old(depot, old, to):
         for statement in statements(step).split(";\n"):
             database.execute(statement)
     database.execute("COMMIT")
-    database.execute("ATTACH ? AS today", (depot,))
+    # Closed, so nothing of it is beside the file; it is not touched.
+    database.execute("ATTACH ? AS today", (f"file:{depot}?immutable=1",))
     database.execute("BEGIN")
     for table in kept:
         # What a step puts into its own tables is in the depot of today as well.
@@ -101,6 +103,7 @@ def migrate_large(arguments):
     parser = argparse.ArgumentParser(description="Migration of a large depot")
     parser.add_argument("--facts", type=int, default=1_000_000)
     parser.add_argument("--folder", default=None)
+    parser.add_argument("--depot", default=None)
     options = parser.parse_args(arguments)
     folder = tempfile.mkdtemp(prefix="ferrule-migrate-", dir=options.folder)
     peak, over = [0], threading.Event()
@@ -112,11 +115,12 @@ def migrate_large(arguments):
                                        if os.path.exists(path)))
 
     try:
-        today = synthetic(os.path.join(folder, "today.ferrule"), options.facts,
-                          max(20, options.facts // 100))
-        say("made the depot")
+        today = options.depot or synthetic(os.path.join(folder, "today.ferrule"), options.facts,
+                                           max(20, options.facts // 100))
+        say("there is a depot")
         old = made_old(today, 1, os.path.join(folder, "old.ferrule"))
-        os.remove(today)
+        if options.depot is None:
+            os.remove(today)
         size = os.path.getsize(old)
         say(f"gave it the first version, {size >> 20} MiB")
         watch = threading.Thread(target=look)

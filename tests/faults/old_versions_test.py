@@ -60,6 +60,7 @@ class OldVersions(unittest.TestCase):
 
     def serve(self, *store):
         server = depot_servers.Server(store, os.path.join(self.folder, "log")).start()
+        self.addCleanup(server.end)
         caller = Caller(server.address)
 
         def end():

@@ -37,7 +37,7 @@ class Ring:
         self.stop = threading.Event()
         self.did = collections.Counter()
         self.wrong = []
-        self._seconds = itertools.count(START_S + 1)
+        self._seconds = itertools.count(START_S + 3600)
 
     def order(self, number):
         return f"R-{number % self.options.length}"
@@ -51,7 +51,7 @@ class Ring:
                                 "patient: 'P' prescriber: 'D' branch: 'north' device_class: 'knee' "
                                 "side: SIDE_LEFT } }"))
         for i in range(self.options.length):
-            caller.record(entry(f"first-{i}", self.held(i, self.order(i + 1)), enforced=True))
+            caller.record(entry(f"first-{i}", self.held(i, self.order(i + 1)), enforced=True, at=START_S + 60))
         caller.close()
 
     @staticmethod

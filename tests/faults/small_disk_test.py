@@ -42,6 +42,7 @@ class SmallDisk(unittest.TestCase):
     def make(self):
         server = depot_servers.Server(["--depot", self.depot, "--create"],
                                       os.path.join(self.folder, "log")).start()
+        self.addCleanup(server.end)
         caller = Caller(server.address)
         caller.record(settings())
         for number in range(UNITS):
