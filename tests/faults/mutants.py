@@ -55,7 +55,7 @@ MUTANTS = [
      ("ledger_damage_test", "LedgerDamage.*", {})),
     ("read-committed", "cluster", "core/store/postgres.cc",
      [("{\"BEGIN ISOLATION LEVEL SERIALIZABLE\",\n"
-       "                                        \"LOCK TABLE ledger_head IN EXCLUSIVE MODE\"}",
+       "                                       \"LOCK TABLE ledger_head IN EXCLUSIVE MODE\"}",
        "{\"BEGIN ISOLATION LEVEL READ COMMITTED\"}")], ("cluster_test", None, {})),
     ("trust-own-memory", "cluster", "core/store/postgres.cc",
      [("bool exclusive() const override { return false; }",
