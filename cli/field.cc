@@ -1,4 +1,4 @@
-// Field commands: hand-over, exchange, pick-up.
+// Field commands: hand-over, exchange, pick-up, precautions in the home.
 #include "absl/strings/str_cat.h"
 #include "cli/catalog.h"
 #include "cli/look_up.h"
@@ -140,6 +140,23 @@ absl::Status FailedPickup(Session& session, const Line& line) {
   return report->Send();
 }
 
+absl::Status Precautions(Session& session, const Line& line) {
+  absl::StatusOr<Report> report = Report::Begin(session);
+  if (!report.ok()) return report.status();
+  Values values(session);
+  v1::PrecautionsNoted& fact = *report->Add()->mutable_precautions_noted();
+  fact.set_order(line.Arg("ORDER"));
+  for (const v1::Precaution one : values.AllIn<v1::Precaution>("WHAT")) fact.add_precautions(one);
+  if (!values.status().ok()) return values.status();
+  if (!line.Has("--because")) {
+    return absl::InvalidArgumentError(
+        "say what was seen, or why nothing is asked any more: --because TEXT; it stays in the "
+        "ledger and stands on no paper and no agenda");
+  }
+  fact.set_because(*line.Get("--because"));
+  return report->Send();
+}
+
 std::vector<Flag> HandOverFlags() {
   std::vector<Flag> flags = {
       kKitFlag,
@@ -214,6 +231,19 @@ void AddFieldCommands(Catalog* catalog) {
                       {},
                       "ferrule failed-pickup R-2001 'nobody home'",
                       FailedPickup});
+  catalog->push_back(
+      {"precautions",
+       kGroup,
+       Kind::kRecords,
+       "say what whoever goes to a home does for safety there; --because stays in the ledger",
+       {kOrder,
+        {"WHAT",
+         "all of it from now on: ring-first, two-together, gloves, bag-at-door, no-outlet, "
+         "stay-outside; left out, nothing is asked any more",
+         Arity::kMany}},
+       {},
+       "ferrule precautions R-2001 gloves bag-at-door --because 'insects in the room'",
+       Precautions});
 }
 
 }  // namespace ferrule::cli

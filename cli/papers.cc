@@ -7,6 +7,7 @@
 #include "cli/render_words.h"
 #include "cli/report.h"
 #include "cli/values.h"
+#include "core/fact/words.h"
 #include "core/time/civil.h"
 #include "ferrule/v1/papers_service.grpc.pb.h"
 
@@ -87,7 +88,7 @@ absl::Status PrintAgenda(Session& session, const Line&) {
 }
 
 Table AgendaTable(const v1::GetAgendaResponse& agenda, bool calls_only) {
-  Table table({{"what"}, {"order"}, {"unit"}, {"since"}, {"to_do"}, {"missing"}});
+  Table table({{"what"}, {"order"}, {"unit"}, {"since"}, {"to_do"}, {"missing"}, {"precautions"}});
   for (const v1::AgendaItem& item : agenda.items()) {
     if (calls_only && item.kind() != v1::AGENDA_KIND_CALL) continue;
     std::string missing;
@@ -95,7 +96,7 @@ Table AgendaTable(const v1::GetAgendaResponse& agenda, bool calls_only) {
       absl::StrAppend(&missing, missing.empty() ? "" : "; ", m);
     }
     table.Add({Word(item.kind()), item.order(), item.unit(), DayOrNothing(item.since_date()),
-               item.text(), missing});
+               item.text(), missing, fact::PrecautionList(item.precautions())});
   }
   return table;
 }

@@ -1,5 +1,6 @@
 // Keeping records: what may be destroyed, what holds it, to whom records were given, who had to do
 // with a patient's record, and whether people were competent for what they did.
+#include <algorithm>
 #include <string>
 
 #include "absl/strings/match.h"
@@ -109,6 +110,12 @@ absl::Status RecordsDue(Session& session, const Line& line) {
   return ShowAnswer(session, all, table, "no record may be destroyed on that day", below);
 }
 
+// Where nobody has a competence for such work, a "no" would blame the doer.
+const char* CompetentWords(const v1::CompetentWork& work) {
+  if (!work.on_record()) return "not on record";
+  return work.competent() ? "yes" : "no";
+}
+
 absl::Status Competent(Session& session, const Line& line) {
   if (absl::Status now = OnlyFromNow(session); !now.ok()) return now;
   Values values(session);
@@ -133,15 +140,21 @@ absl::Status Competent(Session& session, const Line& line) {
   Table table({{"done"}, {"by"}, {"work"}, {"subject"}, {"competent"}, {"rules"}, {"entry"}});
   for (const v1::CompetentWork& work : all.works()) {
     table.Add({Local(work.happened_time(), zone), work.person(), work.work(), work.subject(),
-               work.competent() ? "yes" : "no", work.rules_version(),
+               CompetentWords(work), work.rules_version(),
                absl::StrCat(work.fact().entry_id(), " ", work.fact().index())});
   }
-  const std::string below = absl::StrCat(
+  std::string below = absl::StrCat(
       all.work_count(),
       line.Has("--lacking") ? " pieces of work without a competence; looked at: "
                             : " pieces of work; looked at: ",
       Joined(all.asked_kinds()),
       ".\nCompetences stand in the access rules (ferrule access show), with their days.\n");
+  if (std::any_of(all.works().begin(), all.works().end(),
+                  [](const v1::CompetentWork& work) { return !work.on_record(); })) {
+    below +=
+        "Not on record: the access rules have nobody's competence for that kind of work; it says "
+        "nothing about who did it.\n";
+  }
   return ShowAnswer(session, all, table,
                     line.Has("--lacking") ? "no such work was done without a competence"
                                           : "no such work is on the records",

@@ -2,6 +2,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "cli/render_words.h"
+#include "core/fact/words.h"
 
 namespace ferrule::cli {
 namespace {
@@ -33,6 +34,14 @@ void AddDetails(const v1::OrderDetails& details, Fields* fields) {
                 absl::StrCat(details.linked_order(), " ", Word(details.order_link())));
   }
   fields->Add("told of what is not paid", Day(details.notice_date()));
+}
+
+// What to do for safety there, never why.
+void AddPrecautions(const v1::OrderState& order, absl::TimeZone zone, Fields* fields) {
+  if (!order.has_precautions_noted()) return;
+  const std::string list = fact::PrecautionList(order.precautions());
+  fields->Add("precautions", absl::StrCat(list.empty() ? "none any more" : list, ", ",
+                                          StampWords(order.precautions_noted(), zone)));
 }
 
 // Breakdowns in the home, what keeps the records, and to whom they were given.
@@ -112,6 +121,7 @@ Fields OrderFields(const v1::GetOrderResponse& answer, absl::TimeZone zone) {
     fields.Add("rental leg",
                absl::StrCat(leg.unit(), ", ", StampWords(leg.from(), zone), " to ", to));
   }
+  AddPrecautions(order, zone, &fields);
   AddLife(order, &fields);
   AddRecords(order, zone, &fields);
   fields.Add("pick-up agreed", Day(order.pickup_date()));

@@ -7,6 +7,7 @@
 #include <string>
 #include <string_view>
 #include <utility>
+#include <vector>
 
 #include "absl/status/statusor.h"
 #include "cli/session.h"
@@ -61,6 +62,15 @@ class Values {
   template <typename Enum>
   Enum OneOfIn(std::string_view positional) {
     return As<Enum>(positional, line_.Arg(positional)).value_or(Enum{});
+  }
+  // The same for a positional that takes many.
+  template <typename Enum>
+  std::vector<Enum> AllIn(std::string_view positional) {
+    std::vector<Enum> all;
+    for (const std::string& word : line_.Args(positional)) {
+      if (const auto one = As<Enum>(positional, word)) all.push_back(*one);
+    }
+    return all;
   }
 
   // Keeps the error of a value read elsewhere, under the name of its flag or position.

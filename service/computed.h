@@ -33,28 +33,36 @@ absl::Status CheckTimes(const Request& request) {
 }
 
 // A report that core computes whole.
-template <class Request, class Response>
-Method Report(ledger::Ledger* ledger, std::string path, Compute<Request, Response> compute) {
+//   absl::StatusOr<Response> compute(const CallContext&, const Request&)
+template <class Request, class Response, class ComputeFor>
+Method ReportFor(std::string path, ComputeFor compute) {
   return Unary<Request, Response>(
       std::move(path), RunsOn::kPool,
-      [ledger, compute](CallContext& context, const Request& request, Response* response) {
+      [compute](CallContext& context, const Request& request, Response* response) {
         if (absl::Status times = CheckTimes(request); !times.ok()) return times;
-        absl::StatusOr<Response> computed = compute(*ledger, request, context.now_us);
+        absl::StatusOr<Response> computed = compute(context, request);
         if (!computed.ok()) return computed.status();
         *response = *std::move(computed);
         return absl::OkStatus();
       });
 }
 
-// A list that core computes page by page; the token that travels is core's key, bound to the
-// arguments.
+// The same, whoever calls.
 template <class Request, class Response>
-Method List(ledger::Ledger* ledger, std::string path, int default_size,
-            Compute<Request, Response> compute) {
+Method Report(ledger::Ledger* ledger, std::string path, Compute<Request, Response> compute) {
+  return ReportFor<Request, Response>(
+      std::move(path), [ledger, compute](const CallContext& context, const Request& request) {
+        return compute(*ledger, request, context.now_us);
+      });
+}
+
+// A list that core computes page by page; the token that travels is core's key, bound to the
+// arguments. `compute` as above.
+template <class Request, class Response, class ComputeFor>
+Method ListFor(std::string path, int default_size, ComputeFor compute) {
   return Unary<Request, Response>(
       std::move(path), RunsOn::kPool,
-      [ledger, default_size, compute](CallContext& context, const Request& request,
-                                      Response* response) {
+      [default_size, compute](CallContext& context, const Request& request, Response* response) {
         if (absl::Status times = CheckTimes(request); !times.ok()) return times;
         Request arguments = request;
         arguments.clear_page_token();
@@ -66,11 +74,22 @@ Method List(ledger::Ledger* ledger, std::string path, int default_size,
         Request page = arguments;
         page.set_page_token(*std::move(key));
         page.set_page_size(*size);
-        absl::StatusOr<Response> computed = compute(*ledger, page, context.now_us);
+        absl::StatusOr<Response> computed = compute(context, page);
         if (!computed.ok()) return computed.status();
         *response = *std::move(computed);
         response->set_next_page_token(MakePageToken(response->next_page_token(), arguments));
         return absl::OkStatus();
+      });
+}
+
+// The same, whoever calls.
+template <class Request, class Response>
+Method List(ledger::Ledger* ledger, std::string path, int default_size,
+            Compute<Request, Response> compute) {
+  return ListFor<Request, Response>(
+      std::move(path), default_size,
+      [ledger, compute](const CallContext& context, const Request& page) {
+        return compute(*ledger, page, context.now_us);
       });
 }
 

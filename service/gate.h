@@ -76,6 +76,9 @@ class Gate {
   // when it may.
   bool ShowsPatients(const Caller& caller, std::string_view path,
                      const google::protobuf::Message& request);
+  // Keeps that the caller asked about what the request names.
+  void KeepRead(const Caller& caller, std::string_view path,
+                const google::protobuf::Message& request);
   // Whether a caller who was let in may stay: OK, or what to end a stream with. Rights that were
   // taken away end it too.
   absl::Status StillGood(const Caller& caller, std::string_view path, int64_t now_us);
@@ -101,8 +104,6 @@ class Gate {
   using KnownCallers = std::map<std::string, Known, std::less<>>;
 
   absl::StatusOr<CallerPtr> Identify(const grpc::ServerContext& context, int64_t now_us);
-  void KeepRead(const Caller& caller, std::string_view path,
-                const google::protobuf::Message& request);
   absl::StatusOr<CallerPtr> Unnamed(const grpc::ServerContext& context);
   absl::StatusOr<CallerPtr> ByToken(std::string_view text, const grpc::ServerContext& context,
                                     int64_t now_us);

@@ -4,6 +4,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "core/access/competence.h"
+#include "core/access/mask.h"
 #include "core/fact/subject.h"
 #include "core/time/civil.h"
 #include "core/trace/audit.h"
@@ -18,6 +19,7 @@
 #include "core/trace/survey.h"
 #include "service/computed.h"
 #include "service/errors.h"
+#include "service/gate.h"
 #include "service/requests.h"
 
 namespace ferrule::service {
@@ -72,13 +74,26 @@ absl::StatusOr<v1::ListHeldResponse> Held(ledger::Ledger& ledger,
   return trace::ListHeld(ledger, request, now_us);
 }
 
-absl::StatusOr<v1::ListRecordsDueResponse> RecordsDue(ledger::Ledger& ledger,
-                                                      const v1::ListRecordsDueRequest& request,
-                                                      int64_t now_us) {
-  if (request.has_on_date() && !time::IsValid(request.on_date())) {
-    return errors::FieldInvalid("on_date", "is no day of the calendar: give year, month and day");
-  }
-  return trace::ListRecordsDue(ledger, request, now_us);
+// What stands where a caller may not see who patients are; names of records are text, where nobody
+// finds a reference any more.
+template <class Request>
+std::string Hidden(const CallContext& context, const char* method, const Request& request) {
+  return std::string(ShowsPatients(context, Path(method), request) ? "" : access::kMasked);
+}
+
+Method ListRecordsDue(ledger::Ledger* ledger) {
+  static constexpr char kName[] = "ListRecordsDue";
+  return ListFor<v1::ListRecordsDueRequest, v1::ListRecordsDueResponse>(
+      Path(kName), kDefaultPageSize,
+      [ledger](const CallContext& context, const v1::ListRecordsDueRequest& request)
+          -> absl::StatusOr<v1::ListRecordsDueResponse> {
+        if (request.has_on_date() && !time::IsValid(request.on_date())) {
+          return errors::FieldInvalid("on_date",
+                                      "is no day of the calendar: give year, month and day");
+        }
+        return trace::ListRecordsDue(*ledger, request, context.now_us,
+                                     Hidden(context, kName, request));
+      });
 }
 
 absl::StatusOr<v1::ListCompetentWorkResponse> CompetentWork(
@@ -91,12 +106,22 @@ absl::StatusOr<v1::ListCompetentWorkResponse> CompetentWork(
   return trace::ListCompetentWork(ledger, request, now_us);
 }
 
-absl::StatusOr<v1::ReportPatientTrailResponse> PatientTrail(
-    ledger::Ledger& ledger, const v1::ReportPatientTrailRequest& request, int64_t now_us) {
-  if (request.patient().empty()) {
-    return errors::FieldInvalid("patient", "is missing: give the reference that orders carry");
-  }
-  return trace::ReportPatientTrail(ledger, request, now_us);
+// Whoever may not see who patients are brings the reference along. That they asked is kept all the
+// same, so that a hunt for references shows.
+Method ReportPatientTrail(ledger::Ledger* ledger) {
+  static constexpr char kName[] = "ReportPatientTrail";
+  return ReportFor<v1::ReportPatientTrailRequest, v1::ReportPatientTrailResponse>(
+      Path(kName),
+      [ledger](const CallContext& context, const v1::ReportPatientTrailRequest& request)
+          -> absl::StatusOr<v1::ReportPatientTrailResponse> {
+        if (request.patient().empty()) {
+          return errors::FieldInvalid("patient",
+                                      "is missing: give the reference that orders carry");
+        }
+        const std::string hidden = Hidden(context, kName, request);
+        if (!hidden.empty()) context.gate->KeepRead(*context.caller, Path(kName), request);
+        return trace::ReportPatientTrail(*ledger, request, context.now_us, hidden);
+      });
 }
 
 }  // namespace
@@ -114,9 +139,9 @@ std::vector<Method> TraceMethods(ledger::Ledger* ledger) {
   methods.push_back(Report(ledger, Path("ReportAudit"), &trace::ReportAudit));
   methods.push_back(Report(ledger, Path("ReportSurvey"), &trace::ReportSurvey));
   methods.push_back(List(ledger, Path("ListComplaints"), kDefaultPageSize, &trace::ListComplaints));
-  methods.push_back(List(ledger, Path("ListRecordsDue"), kDefaultPageSize, &RecordsDue));
+  methods.push_back(ListRecordsDue(ledger));
   methods.push_back(List(ledger, Path("ListCompetentWork"), kDefaultPageSize, &CompetentWork));
-  methods.push_back(Report(ledger, Path("ReportPatientTrail"), &PatientTrail));
+  methods.push_back(ReportPatientTrail(ledger));
   return methods;
 }
 

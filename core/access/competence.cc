@@ -25,6 +25,11 @@ bool IsKind(std::string_view kind) {
   return field != nullptr && field->containing_oneof() != nullptr;
 }
 
+bool IsOnRecord(const v1::AccessRules& rules, std::string_view kind) {
+  return std::any_of(rules.competences().begin(), rules.competences().end(),
+                     [&](const v1::Competence& one) { return Names(one.facts(), kind); });
+}
+
 bool MayHaveDone(const v1::AccessRules& rules, std::string_view person, std::string_view kind,
                  absl::CivilDay day) {
   if (!Names(rules.competence_for(), kind)) return true;

@@ -14,6 +14,9 @@ std::string_view KindOf(const v1::Fact& fact);
 // Whether there is a kind of fact of that name.
 bool IsKind(std::string_view kind);
 
+// Whether the rules have a competence for this kind of work, of anybody, on any day.
+bool IsOnRecord(const v1::AccessRules& rules, std::string_view kind);
+
 // Whether the person may have done such work on the day, local to where it was done. True for kinds
 // for which the rules ask no competence.
 bool MayHaveDone(const v1::AccessRules& rules, std::string_view person, std::string_view kind,

@@ -98,9 +98,9 @@ const std::vector<MethodRule>& MethodRules() {
       {"/ferrule.v1.TraceService/ReportAudit", RIGHT_READ_TRACES, Scope::kRequested},
       {"/ferrule.v1.TraceService/ReportSurvey", RIGHT_READ_TRACES, Scope::kRequested},
       {"/ferrule.v1.TraceService/ListComplaints", RIGHT_READ_TRACES, Scope::kRequested},
-      {"/ferrule.v1.TraceService/ListRecordsDue", RIGHT_READ_PATIENTS, Scope::kDepot},
+      {"/ferrule.v1.TraceService/ListRecordsDue", RIGHT_READ_TRACES, Scope::kDepot},
       {"/ferrule.v1.TraceService/ListCompetentWork", RIGHT_READ_TRACES, Scope::kDepot},
-      {"/ferrule.v1.TraceService/ReportPatientTrail", RIGHT_READ_PATIENTS, Scope::kDepot},
+      {"/ferrule.v1.TraceService/ReportPatientTrail", RIGHT_READ_TRACES, Scope::kDepot},
       {"/grpc.health.v1.Health/Check", RIGHT_UNSPECIFIED, Scope::kOpen},
       {"/grpc.health.v1.Health/Watch", RIGHT_UNSPECIFIED, Scope::kOpen},
       {"/grpc.reflection.v1alpha.ServerReflection/ServerReflectionInfo", RIGHT_LOOK_AROUND,
@@ -175,6 +175,7 @@ v1::Right RightFor(v1::Fact::WhatCase what) {
     case v1::Fact::kSetUpDone:
     case v1::Fact::kTicketReturned:
     case v1::Fact::kCallMade:
+    case v1::Fact::kPrecautionsNoted:
     case v1::Fact::kBreakdownReported:
     case v1::Fact::kBreakdownSettled:
       return RIGHT_RECORD_HOME;

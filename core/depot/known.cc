@@ -27,7 +27,8 @@ absl::Status Among(const Kind& kind, const std::vector<std::string>& ids, std::s
     next = absl::StrJoin(ids.begin(), ids.begin() + std::min(ids.size(), kMostNamed), ", ");
     if (ids.size() > kMostNamed) absl::StrAppend(&next, " and more, see ferrule settings show");
   }
-  return absl::NotFoundError(absl::StrCat("there is no ", kind.one, " ", id, "; the ", kind.many,
+  return absl::NotFoundError(absl::StrCat("there is no ", std::string(kind.one), " ",
+                                          std::string(id), "; the ", std::string(kind.many),
                                           " are: ", next));
 }
 

@@ -1,4 +1,5 @@
 // The plain words of enums; one switch each, so that the compiler asks for a new value's word.
+#include "absl/strings/str_cat.h"
 #include "core/fact/words.h"
 
 namespace ferrule::fact {
@@ -254,6 +255,36 @@ std::string_view CallOutcomeWords(v1::CallOutcome outcome) {
     default:
       return "other";
   }
+}
+
+std::string_view PrecautionWords(v1::Precaution precaution) {
+  switch (precaution) {
+    case v1::PRECAUTION_UNSPECIFIED:
+      return "not stated";
+    case v1::PRECAUTION_RING_FIRST:
+      return "ring first";
+    case v1::PRECAUTION_TWO_TOGETHER:
+      return "two together";
+    case v1::PRECAUTION_GLOVES:
+      return "gloves";
+    case v1::PRECAUTION_BAG_AT_DOOR:
+      return "bag at the door";
+    case v1::PRECAUTION_NO_OUTLET:
+      return "no outlet";
+    case v1::PRECAUTION_STAY_OUTSIDE:
+      return "stay outside";
+    default:
+      return "other";
+  }
+}
+
+std::string PrecautionList(const google::protobuf::RepeatedField<int>& precautions) {
+  std::string list;
+  for (const int one : precautions) {
+    absl::StrAppend(&list, list.empty() ? "" : ", ",
+                    std::string(PrecautionWords(static_cast<v1::Precaution>(one))));
+  }
+  return list;
 }
 
 }  // namespace ferrule::fact

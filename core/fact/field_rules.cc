@@ -476,6 +476,8 @@ constexpr FieldRule kRules[] = {
     Id("CallMade", "order"),
     Required("CallMade", "kind"),
     Required("CallMade", "outcome"),
+    Id("PrecautionsNoted", "order"),
+    Text("PrecautionsNoted", "because", 500),
     Id("BreakdownReported", "order"),
     IdIfAny("BreakdownReported", "unit"),
     Text("BreakdownReported", "words", 500),

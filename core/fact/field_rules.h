@@ -9,8 +9,9 @@
 namespace ferrule::fact {
 
 // Limits that hold for every field of their kind.
-inline constexpr int kMostFacts = 100;     // in an entry
-inline constexpr int kMostInList = 200;    // in any other list
+inline constexpr int kMostFacts = 100;   // in an entry
+inline constexpr int kMostInList = 200;  // in any other list
+inline constexpr int kMostPrecautions = 6;
 inline constexpr int kLongestText = 2000;  // characters of a text without a limit of its own
 inline constexpr int kFirstYear = 1900;    // of days and instants
 inline constexpr int kLastYear = 9999;

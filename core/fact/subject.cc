@@ -354,6 +354,8 @@ void ForEachSubject(const v1::Fact& fact, Visit visit) {
       return VisitOrder(fact.ticket_returned().order(), visit);
     case F::kCallMade:
       return VisitOrder(fact.call_made().order(), visit);
+    case F::kPrecautionsNoted:
+      return VisitOrder(fact.precautions_noted().order(), visit);
     case F::kBreakdownReported:
       return VisitOrder(fact.breakdown_reported().order(), visit);
     case F::kBreakdownSettled:

@@ -180,7 +180,7 @@ class Walk {
       case Shape::kFraction:
         return Range(r.GetDouble(message, check.field), *check.rule, path);
       case Shape::kEnum:
-        return Enum(r.GetEnumValue(message, check.field), check, path);
+        return Enum(r.GetEnumValue(message, check.field), check, check.rule->required, path);
       case Shape::kOpaque:
       case Shape::kFlag:
         return;
@@ -201,7 +201,9 @@ class Walk {
       const Path path{&above, check.field->name(), i};
       if (check.shape == Shape::kMessage) {
         Check(r.GetRepeatedMessage(message, check.field, i), path);
-      } else {  // no list of an entry holds anything but messages and texts
+      } else if (check.shape == Shape::kEnum) {
+        Enum(r.GetRepeatedEnumValue(message, check.field, i), check, true, path);
+      } else {  // no list of an entry holds anything else
         std::string scratch;
         Text(r.GetRepeatedStringReference(message, check.field, i, &scratch), check, path);
       }
@@ -262,10 +264,10 @@ class Walk {
                         rule.above_least ? " up to " : " to ", Number(rule.most)));
   }
 
-  void Enum(int value, const FieldCheck& check, const Path& path) {
+  void Enum(int value, const FieldCheck& check, bool must_be_stated, const Path& path) {
     const auto& type = *check.field->enum_type();
     const bool known = type.FindValueByNumber(value) != nullptr;
-    if (known && (value != 0 || !check.rule->required)) return;
+    if (known && (value != 0 || !must_be_stated)) return;
     std::string wanted;
     for (int i = 1; i < std::min(type.value_count(), 10); ++i) {
       absl::StrAppend(&wanted, i == 1 ? "" : ", ", type.value(i)->name());
@@ -364,6 +366,8 @@ class Together {
         return Outcome(fact.recall_outcome_noted());
       case v1::Fact::kComplaintReceived:
         return Complaint(fact.complaint_received());
+      case v1::Fact::kPrecautionsNoted:
+        return Precautions(fact.precautions_noted());
       case v1::Fact::WHAT_NOT_SET:
         return Report("what", "is missing: say what happened, for instance unit_moved");
       default:
@@ -593,6 +597,20 @@ class Together {
     Report("complaint_received.subject",
            "names nothing that a complaint is about: write units/K-0417, orders/..., parts/... or "
            "lots/..., or leave it out");
+  }
+
+  void Precautions(const v1::PrecautionsNoted& noted) {
+    const int count = noted.precautions_size();
+    if (count > kMostPrecautions) {
+      return Report("precautions_noted.precautions",
+                    absl::StrCat("has ", count, " elements: give at most ", kMostPrecautions));
+    }
+    std::set<int> given;
+    for (int i = 0; i < count; ++i) {
+      if (noted.precautions(i) == 0 || given.insert(noted.precautions(i)).second) continue;
+      Report(absl::StrCat("precautions_noted.precautions[", i, "]"),
+             "is given twice: give each precaution once");
+    }
   }
 
   Walk* walk_;

@@ -353,6 +353,12 @@ void Add(const v1::CallMade& f, Line* line) {
   line->Day("again on", f.has_again_date(), f.again_date());
 }
 
+// Without the reason: whoever goes there may read this and learns what to do alone.
+void Add(const v1::PrecautionsNoted& f, Line* line) {
+  line->Word("for order", f.order());
+  line->Detail("", f.precautions().empty() ? "none any more" : PrecautionList(f.precautions()));
+}
+
 // Calls `use(kind in words, content)` for whatever the fact is; false when it is nothing.
 template <typename Use>
 bool WithContent(const v1::Fact& fact, Use use) {
@@ -513,6 +519,8 @@ bool WithContent(const v1::Fact& fact, Use use) {
       return use("ticket returned", fact.ticket_returned());
     case v1::Fact::kCallMade:
       return use("call made", fact.call_made());
+    case v1::Fact::kPrecautionsNoted:
+      return use("precautions", fact.precautions_noted());
     case v1::Fact::kBreakdownReported:
       return use("breakdown reported", fact.breakdown_reported());
     case v1::Fact::kBreakdownSettled:

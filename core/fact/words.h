@@ -7,6 +7,7 @@
 #include <string_view>
 
 #include "ferrule/v1/facts.pb.h"
+#include "google/protobuf/repeated_field.h"
 
 namespace ferrule::fact {
 
@@ -49,6 +50,10 @@ std::string_view CountExplanationWords(v1::CountExplanation explanation);
 std::string_view CallKindWords(v1::CallKind kind);
 // "not reached".
 std::string_view CallOutcomeWords(v1::CallOutcome outcome);
+// "ring first", "two together", "gloves", "bag at the door", "no outlet", "stay outside".
+std::string_view PrecautionWords(v1::Precaution precaution);
+// "ring first, gloves"; empty for none.
+std::string PrecautionList(const google::protobuf::RepeatedField<int>& precautions);
 // "device", "cleanliness", "visit", "teaching", "conduct", "billing", "privacy", "other".
 std::string_view ComplaintKindWords(v1::ComplaintKind value);
 // "patient", "referrer", "payer", "hospital", "staff", "other".

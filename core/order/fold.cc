@@ -174,6 +174,7 @@ void OrderFold::Apply() {
     case v1::Fact::kSetUpDone:
     case v1::Fact::kTicketReturned:
     case v1::Fact::kCallMade:
+    case v1::Fact::kPrecautionsNoted:
     case v1::Fact::kBreakdownReported:
     case v1::Fact::kBreakdownSettled:
       if (IsUnknown(Event::kChanged)) return;

@@ -1,6 +1,7 @@
 #include "core/order/in_home.h"
 
 #include <algorithm>
+#include <vector>
 
 #include "core/finding/raise.h"
 
@@ -28,6 +29,17 @@ void Note(const fact::FactView& view, const v1::CallMade& f, v1::OrderState* ord
   made->clear_again_date();
   if (f.has_again_date()) *made->mutable_again_date() = f.again_date();
   finding::SetStamp(view, made->mutable_made());
+}
+
+// All that is asked from now on, in the order of the words. Who says the same again, in whatever
+// order, changes nothing.
+void Note(const fact::FactView& view, const v1::PrecautionsNoted& f, v1::OrderState* order) {
+  std::vector<int> asked(f.precautions().begin(), f.precautions().end());
+  std::sort(asked.begin(), asked.end());
+  auto& before = *order->mutable_precautions();
+  if (std::equal(asked.begin(), asked.end(), before.begin(), before.end())) return;
+  before.Assign(asked.begin(), asked.end());
+  finding::SetStamp(view, order->mutable_precautions_noted());
 }
 
 // Null when nothing is open: one rental has one breakdown at a time.
@@ -65,6 +77,7 @@ void NoteInHome(const fact::FactView& view, finding::Raiser* raiser, v1::OrderSt
   if (fact.has_set_up_done()) return Note(view, fact.set_up_done(), order);
   if (fact.has_ticket_returned()) return Note(view, fact.ticket_returned(), order);
   if (fact.has_call_made()) return Note(view, fact.call_made(), order);
+  if (fact.has_precautions_noted()) return Note(view, fact.precautions_noted(), order);
   if (fact.has_breakdown_reported()) return Note(view, fact.breakdown_reported(), order);
   if (fact.has_breakdown_settled()) Note(view, fact.breakdown_settled(), raiser, order);
 }

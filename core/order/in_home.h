@@ -1,5 +1,5 @@
 // What an order remembers of the home: set-ups and teaching, the delivery ticket, calls,
-// breakdowns, what was left there.
+// precautions, breakdowns, what was left there.
 #pragma once
 
 #include "core/fact/fact_view.h"
@@ -8,8 +8,8 @@
 
 namespace ferrule::order {
 
-// Takes up a set-up, a returned ticket, a call or a breakdown; other facts change nothing. Raises
-// NO_BREAKDOWN_OPEN when something works again that was not reported.
+// Takes up a set-up, a returned ticket, a call, precautions or a breakdown; other facts change
+// nothing. Raises NO_BREAKDOWN_OPEN when something works again that was not reported.
 void NoteInHome(const fact::FactView& view, finding::Raiser* raiser, v1::OrderState* order);
 
 // Another unit in the home settles what was reported of the one before.

@@ -169,6 +169,8 @@ class Finder {
     *item.mutable_since_date() = time::FromDay(since);
     item.set_text(std::move(text));
     item.set_patient(order_.details().patient());
+    // A call goes to nobody's home.
+    if (kind != v1::AGENDA_KIND_CALL) *item.mutable_precautions() = order_.precautions();
     return item;
   }
 

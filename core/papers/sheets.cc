@@ -8,6 +8,7 @@
 #include "core/order/measures.h"
 #include "core/order/motion_plan.h"
 #include "core/papers/ladder.h"
+#include "core/papers/precautions.h"
 #include "core/time/civil.h"
 
 namespace ferrule::papers {
@@ -185,6 +186,15 @@ void AddTried(const OrderPaper& paper, Page* page) {
   if (!tried.empty()) page->Caution({"Tried before", absl::StrCat(tried, ".")});
 }
 
+void AddPrecautions(const OrderPaper& paper, Page* page) {
+  if (paper.order.precautions().empty()) return;
+  std::vector<std::string> lines = {"Precautions for whoever goes there"};
+  for (const int one : paper.order.precautions()) {
+    lines.push_back(PrecautionSentence(static_cast<v1::Precaution>(one)));
+  }
+  page->Caution(lines);
+}
+
 void AddNotRung(const v1::GetAgendaResponse& agenda, Page* page) {
   if (agenda.not_rung().empty()) return;
   std::vector<std::string> lines = {"Not to be rung:"};
@@ -212,6 +222,7 @@ std::string_view BasisWords(v1::DueBasis basis) {
 Page DeliveryTicket(const OrderPaper& paper) {
   Page page("Delivery ticket", Subtitle(paper));
   AddPatient(paper, true, &page);
+  AddPrecautions(paper, &page);
   page.Heading("What is delivered");
   AddUnit(paper, &page);
   page.Table({"With it", "Number or lot", "Pieces", "Seen by the patient"}, GoesAlong(paper));
@@ -238,6 +249,7 @@ Page SetUpSheet(const OrderPaper& paper) {
                 "Stop and ring the prescriber at more pain, numbness, bleeding, an open or pressed "
                 "skin, or a swelling that grows. Local codes and licensed practice decide who may "
                 "fit and teach."});
+  AddPrecautions(paper, &page);
   page.Fields({{"Patient's reference", paper.order.details().patient()},
                {"Procedure", paper.order.details().procedure()},
                {"Day of the operation", DayWords(paper.order.details().surgery_date())},
@@ -263,6 +275,7 @@ Page PickupTicket(const OrderPaper& paper) {
   Page page("Pick-up ticket", Subtitle(paper));
   AddPatient(paper, true, &page);
   AddUnit(paper, &page);
+  AddPrecautions(paper, &page);
   AddTried(paper, &page);
   page.Heading("Counted at the door");
   std::vector<std::vector<std::string>> rows;
@@ -311,9 +324,9 @@ Page Agenda(const v1::GetAgendaResponse& agenda, const std::string& branch_name)
     for (const std::string& m : item.missing())
       absl::StrAppend(&missing, missing.empty() ? "" : "; ", m);
     rows.push_back({KindWords(item.kind()), item.order(), item.unit(), DayWords(item.since_date()),
-                    item.text(), missing});
+                    item.text(), missing, fact::PrecautionList(item.precautions())});
   }
-  page.Table({"What", "Order", "Unit", "Since", "To do", "Missing", "Done"}, rows);
+  page.Table({"What", "Order", "Unit", "Since", "To do", "Missing", "Precautions", "Done"}, rows);
   AddNotRung(agenda, &page);
   page.Caution({"On the way", kOrderRules,
                 "Clean and soiled goods travel apart. What came back goes to nobody before it was "

@@ -53,6 +53,7 @@ class Works {
       const absl::CivilDay day =
           time::LocalDay(time::ToMicros(work.happened_time()), ZoneOf(work.subject()));
       work.set_competent(access::MayHaveDone(rules_, work.person(), work.work(), day));
+      work.set_on_record(access::IsOnRecord(rules_, work.work()));
       work.set_rules_version(rules_.version());
       if (!request_.lacking_only() || !work.competent()) out.push_back(std::move(work));
     }

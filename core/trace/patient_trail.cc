@@ -6,6 +6,7 @@
 #include <utility>
 #include <vector>
 
+#include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
 #include "absl/time/civil_time.h"
 #include "core/fact/subject.h"
@@ -20,6 +21,7 @@ namespace {
 
 using store::Value;
 
+constexpr char kPatients[] = "patients/";
 constexpr int kYearsBack = 6;
 constexpr int kReadsAtOnce = 1'000;
 constexpr size_t kMostRows = 5'000;
@@ -41,7 +43,7 @@ class Trail {
 
   absl::Status Run(v1::ReportPatientTrailResponse* response) {
     absl::Status status = FindOrders();
-    if (status.ok()) status = Reads(absl::StrCat("patients/", patient_));
+    if (status.ok()) status = Reads(absl::StrCat(kPatients, patient_));
     for (const std::string& order : orders_) {
       if (status.ok()) status = Reads(order);
       if (status.ok()) status = Changes(order);
@@ -144,10 +146,16 @@ class Trail {
 }  // namespace
 
 absl::StatusOr<v1::ReportPatientTrailResponse> ReportPatientTrail(
-    ledger::Ledger& ledger, const v1::ReportPatientTrailRequest& request, int64_t now_us) {
+    ledger::Ledger& ledger, const v1::ReportPatientTrailRequest& request, int64_t now_us,
+    const std::string& in_place_of_patients) {
   v1::ReportPatientTrailResponse response;
   if (absl::Status status = Trail(ledger, request, now_us).Run(&response); !status.ok()) {
     return status;
+  }
+  if (in_place_of_patients.empty()) return response;
+  const std::string masked = absl::StrCat(kPatients, in_place_of_patients);
+  for (v1::TrailRow& row : *response.mutable_rows()) {
+    if (absl::StartsWith(row.resource(), kPatients)) row.set_resource(masked);
   }
   return response;
 }

@@ -8,6 +8,7 @@
 #include <utility>
 #include <vector>
 
+#include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
 #include "core/fact/subject.h"
 #include "core/time/civil.h"
@@ -21,6 +22,9 @@ namespace {
 using fact::SubjectKind;
 using fact::SubjectName;
 using store::Value;
+
+constexpr char kPatients[] = "patients/";
+constexpr char kOtherToken[] = "page_token is not one that this list gave";
 
 // The branch in whose zone a record's days are: that of its first order, or the depot's first one.
 struct ZonedRecord {
@@ -80,7 +84,7 @@ class Collection {
       const std::string patient(row.Bytes(0));
       KeptRecord record;
       record.kind = v1::RECORD_KIND_PATIENT;
-      record.resource = absl::StrCat("patients/", patient);
+      record.resource = absl::StrCat(kPatients, patient);
       record.orders = of_patient_[patient];
       Add(std::move(record));
     });
@@ -198,27 +202,58 @@ void Count(const std::vector<Judged>& records, v1::ListRecordsDueResponse* respo
   }
 }
 
-void FillPage(std::vector<Judged> records, const v1::ListRecordsDueRequest& request,
-              v1::ListRecordsDueResponse* response) {
-  bool begun = request.page_token().empty();
-  for (Judged& one : records) {
-    if (!begun) {
-      begun = KeyOf(one.record) == request.page_token();
-      continue;
-    }
-    if (!one.record.due() && !request.include_kept()) continue;
-    if (response->records_size() == request.page_size()) {
-      return response->set_next_page_token(KeyOf(*response->records().rbegin()));
-    }
-    *response->add_records() = std::move(one.record);
+// How many records come before the next page, by the key of the last one: it may be gone since.
+absl::StatusOr<size_t> CountBefore(const std::vector<Judged>& records, std::string_view key) {
+  const size_t space = key.find(' ');
+  int kind = 0;
+  if (space == std::string_view::npos ||
+      !absl::SimpleAtoi(std::string(key.substr(0, space)), &kind)) {
+    return absl::InvalidArgumentError(kOtherToken);
   }
+  const auto last = std::tuple(kind, key.substr(space + 1));
+  return std::count_if(records.begin(), records.end(), [&](const Judged& one) {
+    return std::tuple(static_cast<int>(one.record.kind()),
+                      std::string_view(one.record.resource())) <= last;
+  });
+}
+
+// Where no reference may be told, a count stands in the token: whoever may not see patients erases
+// nothing, so nothing goes from page to page.
+absl::Status FillPage(std::vector<Judged> records, const v1::ListRecordsDueRequest& request,
+                      const std::string& in_place_of_patients,
+                      v1::ListRecordsDueResponse* response) {
+  if (!request.include_kept()) {
+    std::erase_if(records, [](const Judged& one) { return !one.record.due(); });
+  }
+  const bool hidden = !in_place_of_patients.empty();
+  size_t from = 0;
+  if (hidden && !request.page_token().empty() && !absl::SimpleAtoi(request.page_token(), &from)) {
+    return absl::InvalidArgumentError(kOtherToken);
+  }
+  if (!hidden && !request.page_token().empty()) {
+    const auto before = CountBefore(records, request.page_token());
+    if (!before.ok()) return before.status();
+    from = *before;
+  }
+  const size_t to = std::min(records.size(), from + static_cast<size_t>(request.page_size()));
+  for (size_t i = from; i < to; ++i) *response->add_records() = std::move(records[i].record);
+  if (from < to && to < records.size()) {
+    response->set_next_page_token(hidden ? absl::StrCat(to) : KeyOf(*response->records().rbegin()));
+  }
+  if (!hidden) return absl::OkStatus();
+  for (v1::RecordDue& record : *response->mutable_records()) {
+    if (record.kind() != v1::RECORD_KIND_PATIENT) continue;
+    record.set_resource(absl::StrCat(kPatients, in_place_of_patients));
+  }
+  return absl::OkStatus();
 }
 
 }  // namespace
 
 absl::StatusOr<v1::ListRecordsDueResponse> ListRecordsDue(ledger::Ledger& ledger,
                                                           const v1::ListRecordsDueRequest& request,
-                                                          int64_t now_us) {
+                                                          int64_t now_us,
+                                                          const std::string& in_place_of_patients) {
   v1::ListRecordsDueResponse response;
   const auto book = ledger.Book();
   const depot::SettingsBook none;
@@ -233,7 +268,9 @@ absl::StatusOr<v1::ListRecordsDueResponse> ListRecordsDue(ledger::Ledger& ledger
   });
   if (!status.ok()) return status;
   Count(records, &response);
-  FillPage(std::move(records), request, &response);
+  const absl::Status filled =
+      FillPage(std::move(records), request, in_place_of_patients, &response);
+  if (!filled.ok()) return filled;
   return response;
 }
 

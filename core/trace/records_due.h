@@ -2,6 +2,7 @@
 #pragma once
 
 #include <cstdint>
+#include <string>
 
 #include "absl/status/statusor.h"
 #include "core/ledger/ledger.h"
@@ -10,9 +11,10 @@
 namespace ferrule::trace {
 
 // Looks at every patient's particulars and every message that are kept, and at every order and
-// complaint. Destroys nothing.
-absl::StatusOr<v1::ListRecordsDueResponse> ListRecordsDue(ledger::Ledger& ledger,
-                                                          const v1::ListRecordsDueRequest& request,
-                                                          int64_t now_us);
+// complaint. Destroys nothing. `in_place_of_patients`, unless empty, stands where a patient's
+// reference would. InvalidArgument for a page_token of another list.
+absl::StatusOr<v1::ListRecordsDueResponse> ListRecordsDue(
+    ledger::Ledger& ledger, const v1::ListRecordsDueRequest& request, int64_t now_us,
+    const std::string& in_place_of_patients = "");
 
 }  // namespace ferrule::trace

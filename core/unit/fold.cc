@@ -123,6 +123,7 @@ void UnitFold::Apply() {
     case v1::Fact::kSetUpDone:
     case v1::Fact::kTicketReturned:
     case v1::Fact::kCallMade:
+    case v1::Fact::kPrecautionsNoted:
     case v1::Fact::kBreakdownReported:
     case v1::Fact::kBreakdownSettled:
     case v1::Fact::kComplaintReceived:

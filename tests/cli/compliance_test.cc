@@ -1,4 +1,5 @@
-// Complaints, breakdowns, records that are kept and given, competence, typed at a counter.
+// Complaints, breakdowns, precautions, records that are kept and given, competence, typed at a
+// counter.
 #include "gmock/gmock.h"
 #include "tests/cli/program.h"
 
@@ -54,6 +55,41 @@ TEST_F(ComplianceTyped, ABreakdownIsSettledOnTheTelephone) {
   EXPECT_THAT(again.err, HasSubstr("[no-breakdown-open]"));
 }
 
+TEST_F(ComplianceTyped, PrecautionsAreToldToWhoeverGoesThereWithoutTheReason) {
+  EXPECT_THAT(
+      Done("precautions R-1 gloves ring-first --because 'cockroaches' --at '2026-03-02 12:00'"),
+      HasSubstr("precautions for order R-1: gloves, ring first\n"));
+  EXPECT_THAT(Done("show R-1"),
+              ContainsRegex("precautions +ring first, gloves, 2026-03-02 12:00 by tech-ada"));
+  const std::string on = " --day 2026-03-03";
+  EXPECT_THAT(Done("agenda" + on), ContainsRegex("delivery +R-1 .*ring first, gloves"));
+  EXPECT_THAT(Done("print delivery R-1" + on), HasSubstr("Ring before you leave for the home."));
+  for (const std::string line :
+       {"show R-1", "show R-1 --format json", "history R-1", "feed", "agenda --day 2026-03-03",
+        "agenda --day 2026-03-03 --format json", "print delivery R-1", "print set-up R-1",
+        "print pick-up R-1", "print agenda --day 2026-03-03"}) {
+    EXPECT_THAT(Done(line), Not(HasSubstr("cockroach"))) << line;
+  }
+  Done("precautions R-1 --because 'the house was cleaned' --at '2026-03-02 13:00'");
+  EXPECT_THAT(Done("show R-1"), ContainsRegex("precautions +none any more, 2026-03-02 13:00"));
+  EXPECT_THAT(Done("print delivery R-1" + on), Not(HasSubstr("Precautions")));
+}
+
+TEST_F(ComplianceTyped, PrecautionsMistypedAreRefusedWithWhatToType) {
+  const auto refused = [this](const std::string& line, int exit) {
+    const Outcome outcome = Ferrule("precautions " + line);
+    EXPECT_EQ(outcome.exit, exit) << line << outcome.out;
+    return outcome.err;
+  };
+  EXPECT_THAT(refused("R-1 glovs --because seen", 2),
+              HasSubstr("WHAT: 'glovs' is none of ring-first, two-together, gloves, bag-at-door, "
+                        "no-outlet, stay-outside; did you mean gloves?"));
+  EXPECT_THAT(refused("R-1 gloves", 2), HasSubstr("--because TEXT"));
+  EXPECT_THAT(refused("R-1 gloves gloves --because seen", 2), HasSubstr("is given twice"));
+  EXPECT_THAT(refused("R-9 gloves --because seen", 3), HasSubstr("[order-unknown]"));
+  EXPECT_THAT(Done("show R-1"), Not(HasSubstr("precautions")));
+}
+
 TEST_F(ComplianceTyped, RecordsAreHeldReleasedAndGiven) {
   EXPECT_THAT(Done("records-due --all"),
               HasSubstr("No rule keeps or frees: patient's particulars"));
@@ -69,7 +105,16 @@ TEST_F(ComplianceTyped, RecordsAreHeldReleasedAndGiven) {
 }
 
 TEST_F(ComplianceTyped, WorkWithoutACompetenceIsListed) {
-  EXPECT_THAT(Done("competence --lacking"), ContainsRegex("inspection_done +units/K-1 +no"));
+  EXPECT_THAT(Done("competence --lacking"),
+              ContainsRegex("inspection_done +units/K-1 +not on record"));
+  EXPECT_THAT(Done("competence --lacking"),
+              HasSubstr("Not on record: the access rules have nobody's competence for that kind of "
+                        "work; it says nothing about who did it."));
+  WriteFile(Path("access.textproto"),
+            "version: 'a-1' competences { person: 'tech-bo' facts: 'inspection_done' }");
+  Done("access apply " + Path("access.textproto"));
+  EXPECT_THAT(Done("competence --lacking"), ContainsRegex("inspection_done +units/K-1 +no +a-1"));
+  EXPECT_THAT(Done("competence --lacking"), Not(HasSubstr("ot on record")));
   const Outcome wrong = Ferrule("competence --work mending");
   EXPECT_EQ(wrong.exit, 2);
   EXPECT_THAT(wrong.err, HasSubstr("repair_closed"));

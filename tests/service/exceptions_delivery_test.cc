@@ -1,11 +1,15 @@
-// Exceptions of the trade, 16, 22 and 29 to 31 of the depot's list: what a delivery and its papers
-// make of cover and claim, each told to a real service over a real channel.
-//
-// Left out: 32 (an unsafe outlet or insects at the door), for which no kind of fact has a place
-// yet.
+// Exceptions of the trade, 16, 22 and 29 to 32 of the depot's list: what a delivery and its papers
+// make of cover and claim, and of a home that is not safe, each told to a real service over a real
+// channel.
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <memory>
+#include <string>
+#include <vector>
+
+#include "core/fact/words.h"
+#include "ferrule/v1/depot_service.grpc.pb.h"
 #include "ferrule/v1/papers_service.grpc.pb.h"
 #include "tests/service/story.h"
 
@@ -14,6 +18,7 @@ namespace {
 
 using ::testing::Contains;
 using ::testing::HasSubstr;
+using ::testing::Not;
 
 class Exceptions : public ::testing::Test {
  protected:
@@ -31,6 +36,47 @@ class Exceptions : public ::testing::Test {
     const grpc::Status status = papers_->AssessDelivery(&context, request, &response);
     EXPECT_TRUE(status.ok()) << status.error_message();
     return response;
+  }
+  std::string Paper(v1::PaperKind kind) {
+    grpc::ClientContext context;
+    v1::GetPaperRequest request;
+    request.set_kind(kind);
+    request.set_name("orders/R-1");
+    request.set_branch("north");
+    v1::GetPaperResponse response;
+    const grpc::Status status = papers_->GetPaper(&context, request, &response);
+    EXPECT_TRUE(status.ok()) << status.error_message();
+    return response.html();
+  }
+  v1::GetAgendaResponse Agenda(const std::string& now) {
+    story_.Now(now);
+    grpc::ClientContext context;
+    v1::GetAgendaRequest request;
+    request.set_branch("north");
+    v1::GetAgendaResponse response;
+    const grpc::Status status = papers_->GetAgenda(&context, request, &response);
+    EXPECT_TRUE(status.ok()) << status.error_message();
+    return response;
+  }
+  // The lines that ferrule history prints.
+  std::vector<std::string> HistoryOf(const std::string& name) {
+    grpc::ClientContext context;
+    v1::ListHistoryRequest request;
+    request.set_name(name);
+    v1::ListHistoryResponse response;
+    const auto depot = v1::DepotService::NewStub(story_.depot().Channel(Transport::kTcp));
+    EXPECT_TRUE(depot->ListHistory(&context, request, &response).ok());
+    std::vector<std::string> lines;
+    for (const v1::HistoryRow& row : response.rows()) lines.push_back(row.text());
+    return lines;
+  }
+  // All that a crew is given to read: each paper, the agenda, the order.
+  std::vector<std::string> WhatACrewReads(const std::string& now) {
+    std::vector<std::string> all = {Agenda(now).DebugString(), story_.Order("R-1").DebugString()};
+    for (int kind = v1::PaperKind_MIN + 1; kind <= v1::PaperKind_MAX; ++kind) {
+      all.push_back(Paper(static_cast<v1::PaperKind>(kind)));
+    }
+    return all;
   }
   void TicketBack(const std::string& at, int signed_day, const std::string& by) {
     story_.Tell(at, "ticket_returned { order: 'R-1' signed_date { year: 2026 month: 5 day: " +
@@ -108,6 +154,71 @@ TEST_F(Exceptions, E31TeachingThatWasNotPossibleStaysOpen) {
               "set_up_done { order: 'R-1' unit: 'K-1' taught_back: true guide: 'G-1' "
               "guide_version: '2' guide_language: 'es' }");
   EXPECT_TRUE(story_.Order("R-1").set_ups(1).set_up().taught_back());
+}
+
+// "PICKUP: ring first, gloves" for each item of the agenda.
+std::vector<std::string> ItemsOf(const v1::GetAgendaResponse& agenda) {
+  std::vector<std::string> out;
+  for (const v1::AgendaItem& item : agenda.items()) {
+    out.push_back(v1::AgendaKind_Name(item.kind()).substr(12) + ": " +
+                  fact::PrecautionList(item.precautions()));
+  }
+  return out;
+}
+
+constexpr char kBlock[] = "Precautions for whoever goes there";
+
+// Nothing is left; whoever brings it the next time knows what to mind, until it is mended.
+TEST_F(Exceptions, E32AnUnsafeOutletIsMindedUntilItIsMended) {
+  story_.TakeOrder("R-1");
+  for (const v1::PaperKind kind : {v1::PAPER_KIND_DELIVERY_TICKET, v1::PAPER_KIND_SET_UP_SHEET,
+                                   v1::PAPER_KIND_PICKUP_TICKET}) {
+    EXPECT_THAT(Paper(kind), Not(HasSubstr(kBlock)));
+  }
+  story_.Tell("2026-05-15 17:00",
+              "precautions_noted { order: 'R-1' precautions: [PRECAUTION_NO_OUTLET, "
+              "PRECAUTION_RING_FIRST] because: 'sparks at the bedside' }");
+  EXPECT_THAT(ItemsOf(Agenda("2026-05-16 07:00")), Contains("DELIVERY: ring first, no outlet"));
+  for (const v1::PaperKind kind : {v1::PAPER_KIND_DELIVERY_TICKET, v1::PAPER_KIND_SET_UP_SHEET}) {
+    EXPECT_THAT(Paper(kind), HasSubstr(kBlock));
+    EXPECT_THAT(Paper(kind), HasSubstr("Plug nothing in there"));
+  }
+  for (const std::string& read : WhatACrewReads("2026-05-16 07:30")) {
+    EXPECT_THAT(read, Not(HasSubstr("sparks")));
+  }
+  story_.Tell("2026-05-16 08:00",
+              "precautions_noted { order: 'R-1' because: 'an electrician mended the outlet' }");
+  EXPECT_THAT(ItemsOf(Agenda("2026-05-16 09:00")), Contains("DELIVERY: "));
+  for (const std::string& read : WhatACrewReads("2026-05-16 09:30")) {
+    EXPECT_THAT(read, Not(HasSubstr(kBlock)));
+    EXPECT_THAT(read, Not(HasSubstr("electrician")));
+  }
+}
+
+// Left with precautions: the pick-up crew is told what to do at whatever step it goes there, and
+// nothing more; the reason stays in the ledger.
+TEST_F(Exceptions, E32InsectsSeenAtTheDeliveryAreForThePickUpCrewToMind) {
+  story_.TakeOrder("R-1");
+  story_.UsualRental();
+  story_.Tell("2026-05-16 12:30",
+              "precautions_noted { order: 'R-1' precautions: [PRECAUTION_GLOVES, "
+              "PRECAUTION_BAG_AT_DOOR] because: 'cockroaches behind the stove' }");
+  const std::string asked = "gloves, bag at the door";
+  EXPECT_THAT(ItemsOf(Agenda("2026-06-08 08:00")), Contains("DUE: " + asked));
+  // A call goes to nobody's home.
+  EXPECT_THAT(ItemsOf(Agenda("2026-06-08 08:00")), Contains("CALL: "));
+  story_.Tell("2026-06-08 09:00",
+              "pickup_agreed { order: 'R-1' pickup_date { year: 2026 month: 6 day: 9 } }");
+  EXPECT_THAT(ItemsOf(Agenda("2026-06-09 08:00")), Contains("PICKUP: " + asked));
+  EXPECT_THAT(Paper(v1::PAPER_KIND_PICKUP_TICKET), HasSubstr(kBlock));
+  EXPECT_THAT(Paper(v1::PAPER_KIND_PICKUP_TICKET), HasSubstr("into a closed bag at the door"));
+  EXPECT_THAT(Paper(v1::PAPER_KIND_AGENDA), HasSubstr("<td>" + asked + "</td>"));
+  story_.Tell("2026-06-09 10:00", "pickup_failed { order: 'R-1' outcome: 'nobody home' }");
+  EXPECT_THAT(ItemsOf(Agenda("2026-06-10 08:00")), Contains("LADDER: " + asked));
+  for (const std::string& read : WhatACrewReads("2026-06-10 08:30")) {
+    EXPECT_THAT(read, Not(HasSubstr("cockroaches")));
+  }
+  EXPECT_THAT(HistoryOf("orders/R-1"), Contains("precautions for order R-1: " + asked));
 }
 
 }  // namespace

@@ -4,6 +4,7 @@
 #include <gtest/gtest.h>
 #include <sys/stat.h>
 
+#include <algorithm>
 #include <chrono>
 #include <cstdlib>
 #include <filesystem>
@@ -15,11 +16,13 @@
 #include <thread>
 #include <vector>
 
+#include "absl/strings/escaping.h"
 #include "absl/strings/str_cat.h"
 #include "core/time/civil.h"
 #include "ferrule/v1/access_service.grpc.pb.h"
 #include "ferrule/v1/depot_service.grpc.pb.h"
 #include "ferrule/v1/ledger_service.grpc.pb.h"
+#include "ferrule/v1/trace_service.grpc.pb.h"
 #include "google/protobuf/text_format.h"
 #include "grpc/health/v1/health.pb.h"
 #include "grpcpp/create_channel.h"
@@ -36,6 +39,7 @@ namespace {
 
 using grpc::StatusCode;
 using testing::DetailsOf;
+using ::testing::ElementsAre;
 using ::testing::HasSubstr;
 using ::testing::Not;
 
@@ -158,6 +162,71 @@ TEST_F(GateTest, PatientsAreMaskedWithoutTheRightAndTheReadIsKeptWithIt) {
   EXPECT_EQ(reads.reads(0).principal(), "rep-di");
   EXPECT_EQ(reads.reads(0).resource(), "orders/R-north");
   EXPECT_THAT(reads.DebugString(), Not(HasSubstr("P-north")));
+}
+
+// An auditor sees all but who patients are: also in names of records and in page tokens.
+TEST_F(GateTest, AnAuditorAsksWhatIsKeptAndWhoReadItWithoutSeeingPatients) {
+  Furnish();
+  for (const char* reference : {"P-north", "P-west"}) {
+    v1::PutPatientRequest put;
+    put.mutable_particulars()->set_patient(reference);
+    v1::PutPatientResponse response;
+    const auto context = Context("");
+    ASSERT_TRUE(
+        v1::PatientService::NewStub(Socket())->PutPatient(context.get(), put, &response).ok());
+  }
+  const auto records = [this](const std::string& token) {
+    std::vector<std::string> all;
+    v1::ListRecordsDueRequest request;
+    request.set_kind(v1::RECORD_KIND_PATIENT);
+    request.set_include_kept(true);
+    request.set_page_size(1);
+    v1::ListRecordsDueResponse page;
+    do {
+      const auto context = Context(token);
+      const grpc::Status status =
+          v1::TraceService::NewStub(Tcp())->ListRecordsDue(context.get(), request, &page);
+      EXPECT_TRUE(status.ok()) << status.error_message();
+      for (const v1::RecordDue& record : page.records()) all.push_back(record.resource());
+      std::string key;
+      EXPECT_TRUE(absl::WebSafeBase64Unescape(page.next_page_token(), &key));
+      all.push_back("token" + key.substr(std::min<size_t>(key.size(), 9)));
+      request.set_page_token(page.next_page_token());
+    } while (!page.next_page_token().empty() && all.size() < 10);
+    return all;
+  };
+  const std::string eve = Issue("audit-eve");
+  const std::string fay = Issue("comp-fay");
+  EXPECT_THAT(records(eve), ElementsAre("patients/masked", "token1", "patients/masked", "token"));
+  EXPECT_THAT(records(fay),
+              ElementsAre("patients/P-north", HasSubstr("P-north"), "patients/P-west", "token"));
+
+  const auto trail = [this](const std::string& token, v1::ReportPatientTrailResponse* response) {
+    v1::ReportPatientTrailRequest request;
+    request.set_patient("P-north");
+    const auto context = Context(token);
+    return v1::TraceService::NewStub(Tcp())->ReportPatientTrail(context.get(), request, response);
+  };
+  v1::ReportPatientTrailResponse seen;
+  ASSERT_TRUE(trail(fay, &seen).ok());
+  EXPECT_THAT(seen.DebugString(), HasSubstr("patients/P-north"));
+  ASSERT_TRUE(trail(eve, &seen).ok());
+  EXPECT_THAT(seen.orders(), ElementsAre("orders/R-north"));
+  EXPECT_THAT(seen.DebugString(), HasSubstr("patients/masked"));
+  EXPECT_THAT(seen.DebugString(), Not(HasSubstr("P-north")));
+  // That an auditor brought a reference along is kept.
+  const auto asked = [this](const std::string& who) {
+    const v1::ListReadsResponse reads = Reads();
+    return std::any_of(reads.reads().begin(), reads.reads().end(), [&](const v1::ReadRecord& read) {
+      return read.principal() == who && read.resource().starts_with("patients/");
+    });
+  };
+  for (int i = 0; i < 500 && !asked("audit-eve"); ++i) {
+    std::this_thread::sleep_for(std::chrono::milliseconds(10));
+  }
+  EXPECT_TRUE(asked("audit-eve"));
+  EXPECT_TRUE(asked("comp-fay"));
+  EXPECT_EQ(trail(Issue("rep-di"), &seen).error_code(), StatusCode::PERMISSION_DENIED);
 }
 
 TEST_F(GateTest, BrokenGlassNeedsAReasonAndLeavesATrace) {

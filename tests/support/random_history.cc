@@ -103,6 +103,9 @@ constexpr std::array kFacts = {
     "set_up_done { order: 'R' unit: 'U' tried_cycle_count: 2 taught_back: true }",
     "ticket_returned { order: 'R' signed_by: 'spouse' items_described: true legible: true }",
     "call_made { order: 'R' kind: CALL_KIND_FOLLOW_UP outcome: CALL_OUTCOME_REACHED }",
+    "precautions_noted { order: 'R' precautions: [PRECAUTION_GLOVES, PRECAUTION_RING_FIRST] "
+    "because: 'seen' }",
+    "precautions_noted { order: 'R' because: 'cleared' }",
     "breakdown_reported { order: 'R' unit: 'U' words: 'stops' }",
     "breakdown_settled { order: 'R' cure: BREAKDOWN_CURE_BY_TELEPHONE }",
     "complaint_received { complaint: 'B' kind: COMPLAINT_KIND_DEVICE subject: 'units/U' branch: "

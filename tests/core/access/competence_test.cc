@@ -35,6 +35,13 @@ TEST(Competence, IsAskedForWhereTheRulesSaySoAlone) {
   EXPECT_TRUE(MayHaveDone(v1::AccessRules(), "x", "repair_closed", absl::CivilDay(2026, 4, 1)));
 }
 
+TEST(Competence, IsOnRecordWhereAnybodyHasItOnAnyDay) {
+  EXPECT_TRUE(IsOnRecord(Rules(), "repair_closed"));
+  EXPECT_TRUE(IsOnRecord(Rules(), "set_up_done"));
+  EXPECT_FALSE(IsOnRecord(Rules(), "inspection_done"));
+  EXPECT_FALSE(IsOnRecord({}, "repair_closed"));
+}
+
 TEST(Competence, KindsAreThoseOfTheFacts) {
   v1::Fact fact;
   EXPECT_EQ(KindOf(fact), "");

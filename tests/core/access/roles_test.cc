@@ -3,6 +3,8 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include "core/access/table.h"
+
 namespace ferrule::access {
 namespace {
 
@@ -15,6 +17,20 @@ TEST(Roles, TheProgramBringsTen) {
 TEST(Roles, AnAuditorSeesAndRecordsNothing) {
   for (const v1::Right right : RightsOfRole({}, "auditor")) {
     EXPECT_EQ(v1::Right_Name(right).rfind("RIGHT_READ_", 0), 0u) << v1::Right_Name(right);
+  }
+}
+
+TEST(Roles, AnAuditorSeesAllButPatients) {
+  const auto rights = RightsOfRole({}, "auditor");
+  EXPECT_FALSE(rights.contains(v1::RIGHT_READ_PATIENTS));
+  for (int i = v1::Right_MIN + 1; i <= v1::Right_MAX; ++i) {
+    const auto right = static_cast<v1::Right>(i);
+    if (!v1::Right_IsValid(i) || !IsReading(right) || right == v1::RIGHT_READ_PATIENTS) continue;
+    EXPECT_TRUE(rights.contains(right)) << v1::Right_Name(right);
+  }
+  for (const MethodRule& rule : MethodRules()) {
+    if (rule.path.find("TraceService/") == std::string_view::npos) continue;
+    EXPECT_TRUE(rights.contains(rule.right)) << rule.path;
   }
 }
 

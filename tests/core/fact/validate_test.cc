@@ -222,6 +222,9 @@ constexpr Case kOthers[] = {
      "explanation: 'x' }",
      "question_answered.subject"},
     {"unit_moved { unit: 'K' from_place: 'a b' to_place: 'x' }", "unit_moved.from_place"},
+    {"precautions_noted { order: 'R' precautions: [ 1, 0, 99 ] because: 'b' }",
+     "precautions_noted.precautions[1] precautions_noted.precautions[2]"},
+    {"precautions_noted { order: 'R' because: 'b' }", ""},  // nothing is asked any more
     {"settings_put { settings {} from_time { seconds: 253402300800 } }", "settings_put.from_time"},
     {"settings_put { settings {} from_time { seconds: 1 nanos: -1 } }", "settings_put.from_time"},
     {"settings_put { settings {} from_time { seconds: -2208988800 } }", ""},  // 1900-01-01
@@ -254,6 +257,11 @@ constexpr Case kTogether[] = {
     {"unit_held_for_order { unit: 'K' order: 'R' until_time { seconds: 1772442001 } }", ""},
     {"reversal { fact { entry_id: 'e' } subjects: 'units/K' subjects: 'units/K' because: 'b' }",
      "reversal.subjects[1]"},
+    {"precautions_noted { order: 'R' precautions: [ 6, 5, 4, 3, 2, 1 ] because: 'b' }", ""},
+    {"precautions_noted { order: 'R' precautions: [ 1, 2, 1 ] because: 'b' }",
+     "precautions_noted.precautions[2]"},
+    {"precautions_noted { order: 'R' precautions: [ 1, 2, 3, 4, 5, 6, 1 ] because: 'b' }",
+     "precautions_noted.precautions"},
 };
 INSTANTIATE_TEST_SUITE_P(TwoFieldsOfOneFact, Fields, ::testing::ValuesIn(kTogether));
 
@@ -284,6 +292,8 @@ TEST(Violations, SayWhatWouldBeRight) {
       {"unit_moved { unit: 'K 1' to_place: 'x' }", "for instance K-0417"},
       {"pickup_agreed { order: 'R' }", "for instance 2026-11-25"},
       {"hold_placed { unit: 'K' reason: 'r' }", "HOLD_KIND_RECALL, HOLD_KIND_INCIDENT"},
+      {"precautions_noted { order: 'R' precautions: 9 because: 'b' }",
+       "has the unknown value 9: give one of PRECAUTION_RING_FIRST, PRECAUTION_TWO_TOGETHER"},
       {"meter_read { unit: 'K' reading_s: -7 }", "is -7: give a number from 0 to 10000000000"},
       {"meter_rolled_over { unit: 'K' width_s: -1 }", "give a number above 0"},
       {"reversal { fact { entry_id: 'e' } subjects: 'K' because: 'b' }", "write units/K-0417"},

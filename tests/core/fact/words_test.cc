@@ -55,6 +55,16 @@ TEST(FactWords, NeverNameThePatient) {
   }
 }
 
+// Whoever goes to the home may read a history.
+TEST(FactWords, TellWhatPrecautionsAreAskedAndNeverWhy) {
+  v1::Fact fact;
+  fact.mutable_precautions_noted()->set_order("R-1");
+  fact.mutable_precautions_noted()->set_because("the house was cleaned");
+  EXPECT_EQ(Describe(fact), "precautions for order R-1: none any more");
+  fact.mutable_precautions_noted()->add_precautions(v1::PRECAUTION_RING_FIRST);
+  EXPECT_EQ(Describe(fact), "precautions for order R-1: ring first");
+}
+
 TEST(FactWords, SayWhenAMeterCouldNotBeRead) {
   v1::Fact fact;
   fact.mutable_meter_replaced()->set_unit("K-1");
@@ -166,6 +176,18 @@ TEST(EnumWords, AreThereForEveryValueAndForNewerOnes) {
   }
   EXPECT_THAT(words, ::testing::ElementsAre("not stated", "reached", "not reached",
                                             "asked to be rung later"));
+  words.clear();
+  for (int i = v1::Precaution_MIN; i <= v1::Precaution_MAX; ++i) {
+    words.push_back(PrecautionWords(v1::Precaution(i)));
+  }
+  EXPECT_THAT(words, ::testing::ElementsAre("not stated", "ring first", "two together", "gloves",
+                                            "bag at the door", "no outlet", "stay outside"));
+  EXPECT_EQ(PrecautionWords(v1::Precaution(99)), "other");
+  google::protobuf::RepeatedField<int> asked;
+  EXPECT_EQ(PrecautionList(asked), "");
+  asked.Add(v1::PRECAUTION_RING_FIRST);
+  asked.Add(v1::PRECAUTION_GLOVES);
+  EXPECT_EQ(PrecautionList(asked), "ring first, gloves");
   EXPECT_EQ(SideWords(v1::Side(99)), "other");
   EXPECT_EQ(PurposeWords(v1::Purpose(99)), "other");
 }

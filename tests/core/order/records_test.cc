@@ -33,6 +33,31 @@ TEST(Records, AreHeldAndReleasedByMatter) {
   EXPECT_THAT(d.Questions("orders/R-1"), ElementsAre("RECORDS_NOT_HELD"));
 }
 
+// The list is the whole of it; the same again, in whatever order, keeps the first stamp.
+TEST(Precautions, AreReplacedWholeAndKeepTheirFirstStamp) {
+  FoldedDepot d;
+  d.TakeOrder("R-1", 0);
+  d.Tell(1, "precautions_noted { order: 'R-1' because: 'nothing was ever asked' }");
+  EXPECT_FALSE(d.Order("R-1").has_precautions_noted());
+  d.Tell(2,
+         "precautions_noted { order: 'R-1' precautions: [PRECAUTION_GLOVES, "
+         "PRECAUTION_RING_FIRST] because: 'seen' }");
+  const v1::Stamp first = d.Order("R-1").precautions_noted();
+  d.Tell(3,
+         "precautions_noted { order: 'R-1' precautions: [PRECAUTION_RING_FIRST, "
+         "PRECAUTION_GLOVES] because: 'seen again' }");
+  EXPECT_THAT(d.Order("R-1").precautions(),
+              ElementsAre(v1::PRECAUTION_RING_FIRST, v1::PRECAUTION_GLOVES));
+  EXPECT_EQ(d.Order("R-1").precautions_noted().fact().entry_id(), first.fact().entry_id());
+  d.Tell(4, "precautions_noted { order: 'R-1' precautions: PRECAUTION_NO_OUTLET because: 'x' }");
+  EXPECT_THAT(d.Order("R-1").precautions(), ElementsAre(v1::PRECAUTION_NO_OUTLET));
+  EXPECT_NE(d.Order("R-1").precautions_noted().fact().entry_id(), first.fact().entry_id());
+  d.Tell(5, "precautions_noted { order: 'R-1' because: 'mended' }");
+  EXPECT_THAT(d.Order("R-1").precautions(), IsEmpty());
+  EXPECT_TRUE(d.Order("R-1").has_precautions_noted());
+  EXPECT_THAT(d.Questions("orders/R-1"), IsEmpty());
+}
+
 TEST(Breakdown, LastsFromTheFirstCallUntilItWorks) {
   FoldedDepot d;
   d.TakeOrder("R-1", 0);

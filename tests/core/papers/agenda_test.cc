@@ -140,6 +140,17 @@ TEST_F(Agenda, NobodyRingsTheDeadOrThoseInAHospital) {
   EXPECT_THAT(On(absl::CivilDay(2026, 3, 13), home_again).not_rung, IsEmpty());
 }
 
+TEST_F(Agenda, PrecautionsStandWithWhatTakesSomebodyThereAndNotWithCalls) {
+  const std::string open =
+      "status: ORDER_STATUS_OPEN details { needed_date { year: 2026 month: 3 day: 5 } "
+      "surgery_date { year: 2026 month: 3 day: 6 } } precautions: PRECAUTION_TWO_TOGETHER";
+  const OrderAgenda early = On(absl::CivilDay(2026, 3, 5), open);
+  ASSERT_THAT(Kinds(early), ElementsAre("DELIVERY", "CALL CONFIRM_SURGERY"));
+  EXPECT_THAT(early.items[0].precautions(), ElementsAre(v1::PRECAUTION_TWO_TOGETHER));
+  EXPECT_THAT(early.items[1].precautions(), IsEmpty());
+  EXPECT_THAT(On(absl::CivilDay(2026, 3, 24), kOut).items[0].precautions(), IsEmpty());
+}
+
 TEST_F(Agenda, ClosedAndCancelledOrdersAskForNothing) {
   for (const char* status : {"ORDER_STATUS_CLOSED", "ORDER_STATUS_CANCELLED"}) {
     EXPECT_THAT(Kinds(On(absl::CivilDay(2026, 3, 24),

@@ -98,6 +98,18 @@ TEST_F(Sheets, PickupTicketTellsHowOftenItWasInVain) {
   EXPECT_THAT(html, HasSubstr("2 pick-ups failed, the last 2026-03-23 (nobody home)"));
 }
 
+TEST_F(Sheets, PrecautionsStandOnWhatGoesToTheHomeAndOnlyWhenTheyAreAsked) {
+  v1::OrderState order = order_;
+  order.add_precautions(v1::PRECAUTION_TWO_TOGETHER);
+  order.add_precautions(v1::PRECAUTION_GLOVES);
+  for (const auto& sheet : {DeliveryTicket, SetUpSheet, PickupTicket}) {
+    EXPECT_THAT(sheet(Of(order, &unit_)).Html(),
+                HasSubstr("<p>Precautions for whoever goes there</p>\n<p>Two go together.</p>\n"
+                          "<p>Wear gloves, and what else the depot&#39;s rules give"));
+    EXPECT_THAT(sheet(Of(order_, &unit_)).Html(), Not(HasSubstr("Precautions")));
+  }
+}
+
 // Not in any sheet: a limit or a name that no record gives. In every sheet: who rules.
 TEST_F(Sheets, EverySheetCarriesItsCautions) {
   const v1::GetAgendaResponse agenda;

@@ -153,6 +153,46 @@ TEST_P(Compliance, RecordsAreDueByRuleUnlessHeldOrRunning) {
               ElementsAre("patients/P-1 due", "patients/P-2 due", "patients/P-3", "patients/P-4"));
 }
 
+// Whoever may not see patients gets the same list without a reference, in the token as well.
+TEST_P(Compliance, RecordsAreListedWithoutReferencesWhereTheyAreHidden) {
+  for (const char* patient : {"P-1", "P-2", "P-3"}) Keep(patient);
+  v1::ListRecordsDueRequest request;
+  request.set_include_kept(true);
+  request.set_page_size(2);
+  auto page = ListRecordsDue(depot_.ledger(), request, NowUs(), "hidden");
+  ASSERT_TRUE(page.ok()) << page.status();
+  ASSERT_EQ(page->records_size(), 2);
+  EXPECT_EQ(page->records(1).resource(), "patients/hidden");
+  EXPECT_EQ(page->next_page_token(), "2");
+  request.set_page_token("2");
+  page = ListRecordsDue(depot_.ledger(), request, NowUs(), "hidden");
+  ASSERT_TRUE(page.ok()) << page.status();
+  EXPECT_EQ(page->records_size(), 1);
+  EXPECT_EQ(page->next_page_token(), "");
+  EXPECT_TRUE(absl::IsInvalidArgument(ListRecordsDue(depot_.ledger(), request, NowUs()).status()));
+  request.set_page_token("1 patients/P-2");
+  EXPECT_TRUE(absl::IsInvalidArgument(
+      ListRecordsDue(depot_.ledger(), request, NowUs(), "hidden").status()));
+}
+
+// Whoever erases what a page lists goes on with the next one.
+TEST_P(Compliance, AListOfRecordsGoesOnBehindOneThatIsGone) {
+  for (const char* patient : {"P-1", "P-2", "P-3"}) Keep(patient);
+  v1::ListRecordsDueRequest request;
+  request.set_include_kept(true);
+  request.set_page_size(1);
+  const auto first = ListRecordsDue(depot_.ledger(), request, NowUs());
+  ASSERT_TRUE(first.ok()) << first.status();
+  guard::Patients patients(&depot_.ledger());
+  ASSERT_TRUE(
+      patients.Erase("P-1", {NowUs(), "comp-fay", "ErasePatient", "patients/P-1", "due"}).ok());
+  request.set_page_token(first->next_page_token());
+  const auto second = ListRecordsDue(depot_.ledger(), request, NowUs());
+  ASSERT_TRUE(second.ok()) << second.status();
+  ASSERT_EQ(second->records_size(), 1);
+  EXPECT_EQ(second->records(0).resource(), "patients/P-2");
+}
+
 TEST_P(Compliance, WorkIsJudgedByTheCompetenceOfItsDay) {
   v1::AccessRulesVersion version;
   ASSERT_TRUE(google::protobuf::TextFormat::ParseFromString(
@@ -179,6 +219,14 @@ TEST_P(Compliance, WorkIsJudgedByTheCompetenceOfItsDay) {
   EXPECT_EQ(works->works(1).subject(), "units/K-2");
   request.set_lacking_only(true);
   EXPECT_EQ(ListCompetentWork(depot_.ledger(), request, NowUs())->work_count(), 1);
+  EXPECT_TRUE(works->works(1).on_record());
+  request.set_work("service_done");
+  Tell(6 * kDay, "service_done { unit: 'K-1' plan: 'yearly' }");
+  works = ListCompetentWork(depot_.ledger(), request, NowUs());
+  ASSERT_EQ(works->works_size(), 1) << "what is not on record is lacking";
+  EXPECT_FALSE(works->works(0).competent());
+  EXPECT_FALSE(works->works(0).on_record());
+  request.clear_work();
   request.set_person("tech-bo");
   EXPECT_EQ(ListCompetentWork(depot_.ledger(), request, NowUs())->work_count(), 0);
 }
@@ -209,6 +257,11 @@ TEST_P(Compliance, APatientsTrailTellsReadsChangesAndDisclosures) {
   EXPECT_THAT(disclosed, ElementsAre(HasSubstr("to payer one")));
   EXPECT_THAT(readers, ElementsAre("intake-cy", "rep-bo"));
   EXPECT_EQ(changes, 3);
+  const auto hidden = ReportPatientTrail(depot_.ledger(), request, NowUs() + 3, "hidden");
+  ASSERT_TRUE(hidden.ok()) << hidden.status();
+  EXPECT_EQ(hidden->rows_size(), trail->rows_size());
+  EXPECT_THAT(hidden->DebugString(), HasSubstr("patients/hidden"));
+  EXPECT_THAT(hidden->DebugString(), ::testing::Not(HasSubstr("P-1")));
   time::SetMicros(NowUs() + 10, request.mutable_from_time());
   EXPECT_THAT(ReportPatientTrail(depot_.ledger(), request, NowUs() + 11)->rows(), IsEmpty());
 }
