@@ -80,9 +80,11 @@ class Elsewhere(unittest.TestCase):
         ferruled("backup", "--depot", self.depot, os.path.join(self.folder, "first.ferrule"))
         self.assertEqual(server.end(), 0)
         for number in range(20, 25):  # the counter's program, on the file itself
-            subprocess.run([FERRULE, "--depot", self.depot, "add-unit", f"K-{number}", "knee-a",
-                            "north-dock", "--side", "left", "--entry-id", f"e-{number}"],
-                           check=True, capture_output=True)
+            done = subprocess.run([FERRULE, "add-unit", f"K-{number}", "knee-a", "north-dock",
+                                   "--side", "left", "--observed", "--entry-id", f"e-{number}"],
+                                  check=False, capture_output=True, text=True,
+                                  env={**os.environ, "FERRULE_DEPOT": self.depot})
+            self.assertEqual(done.returncode, 0, done.stderr)
             acknowledged[f"e-{number}"] = number + 2
         server, caller = self.serve()
         for number in range(25, 40):
