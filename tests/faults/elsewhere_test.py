@@ -81,7 +81,8 @@ class Elsewhere(unittest.TestCase):
         self.assertEqual(server.end(), 0)
         for number in range(20, 25):  # the counter's program, on the file itself
             done = subprocess.run([FERRULE, "add-unit", f"K-{number}", "knee-a", "north-dock",
-                                   "--side", "left", "--observed", "--entry-id", f"e-{number}"],
+                                   "--side", "left", "--observed", "--as", "tech", "--entry-id",
+                                   f"e-{number}"],
                                   check=False, capture_output=True, text=True,
                                   env={**os.environ, "FERRULE_DEPOT": self.depot})
             self.assertEqual(done.returncode, 0, done.stderr)
