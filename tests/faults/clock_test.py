@@ -11,8 +11,8 @@ import depot_servers
 import wrong_clock
 from caller import Caller, entry, settings, unit
 from depot_servers import ferruled
+from wrong_clock import DAY_S
 
-DAY_S = 86_400
 
 
 class Clock(unittest.TestCase):
@@ -25,9 +25,9 @@ class Clock(unittest.TestCase):
         self.first = caller.record(settings())
         end()
 
-    def serve(self, offset=None, *more):
+    def serve(self, environment=None, *more):
         server = depot_servers.Server(["--depot", self.depot, "--create"], self.log, *more,
-                                      environment=wrong_clock.environment(offset) if offset else {})
+                                      environment=environment)
         server.start()
         self.addCleanup(server.end)
         caller = Caller(server.address)
@@ -37,20 +37,20 @@ class Clock(unittest.TestCase):
             self.assertEqual(server.end(), 0)
         return caller, end
 
-    def assert_refused(self, offset, *says):
+    def assert_refused(self, environment, *says):
         with open(self.depot, "rb") as file:
             before = file.read()
         with self.assertRaisesRegex(RuntimeError, "did not start") as failed:
-            self.serve(offset)
+            self.serve(environment)
         for words in (*says, "set the clock and start again", "--clock-is-right"):
             self.assertRegex(str(failed.exception), words)
         with open(self.depot, "rb") as file:
             self.assertEqual(file.read(), before)
 
     def test_a_machine_that_starts_in_1970_or_2099_does_not_record(self):
-        self.assert_refused("@1970-01-02 00:00:00", "says 1970-01-02T00:0")
-        self.assert_refused("-30d")
-        self.assert_refused("@2099-06-01 00:00:00", "says 2099-06-01T00:0")
+        self.assert_refused(wrong_clock.starting_at(DAY_S), "says 1970-01-02T00:0")
+        self.assert_refused(wrong_clock.off_by(-30 * DAY_S))
+        self.assert_refused(wrong_clock.starting_at(4_083_955_200), "says 2099-06-01T00:0")
         # Nothing of it stays: with the right clock the next entry has the right time.
         caller, end = self.serve()
         receipt = caller.record(unit(1))
@@ -58,7 +58,7 @@ class Clock(unittest.TestCase):
         end()
 
     def test_a_clock_that_is_right_after_all_is_taken_and_known_time_never_falls(self):
-        caller, end = self.serve("+10y", "--clock-is-right")
+        caller, end = self.serve(wrong_clock.off_by(3650 * DAY_S), "--clock-is-right")
         later = caller.record(unit(1))
         self.assertGreater(later.recorded_time.seconds,
                            self.first.recorded_time.seconds + 3600 * DAY_S)
@@ -71,8 +71,8 @@ class Clock(unittest.TestCase):
         self.assertRegex(ferruled("verify", "--depot", self.depot).stdout, "^ok: 3 entries")
 
     def test_hours_back_and_a_year_of_rest_are_served(self):
-        for number, offset in enumerate(("-5h", "+400d", "+1000d")):
-            caller, end = self.serve(offset)
+        for number, offset in enumerate((-5 * 3600, 400 * DAY_S, 1000 * DAY_S)):
+            caller, end = self.serve(wrong_clock.off_by(offset))
             caller.record(unit(number))
             end()
         self.assertRegex(ferruled("verify", "--depot", self.depot).stdout, "^ok: 4 entries")
@@ -92,7 +92,8 @@ class Clock(unittest.TestCase):
         end()
         for years in (1, 2, 12, 40):
             with self.subTest(years):
-                caller, end = self.serve(f"+{years}y", "--clock-is-right")
+                caller, end = self.serve(wrong_clock.off_by(365 * years * DAY_S),
+                                         "--clock-is-right")
                 head = caller.info().head_sequence
                 for number, receipt in enumerate(receipts):
                     again = caller.record(unit(number))

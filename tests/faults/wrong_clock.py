@@ -1,14 +1,23 @@
-"""The environment of a program whose clock is wrong, through libfaketime: only the date is another
-one, time that is measured goes on as ever."""
+"""The environment of a program whose date is wrong (wrong_clock.cc); time that is measured goes on as
+ever."""
 
-import glob
+import os
+import time
 
-LIBRARIES = glob.glob("/usr/lib/*/faketime/libfaketimeMT.so.1")
+from depot_servers import SOURCE
+
+LIBRARY = os.environ.get("FERRULE_WRONG_CLOCK") or os.path.join(
+    SOURCE, "build/checked/tests/faults/libwrong_clock.so")
+DAY_S = 86_400
 
 
-def environment(offset):
-    """A clock that is off by so much ("+10y", "-400d"), or starts at a moment ("@1970-01-02 00:00:00")."""
-    if not LIBRARIES:
-        raise RuntimeError("libfaketime is missing: apt-get install libfaketime")
-    return {"LD_PRELOAD": LIBRARIES[0], "FAKETIME": offset, "FAKETIME_DONT_FAKE_MONOTONIC": "1",
-            "TZ": "UTC"}
+def off_by(seconds):
+    if not os.path.exists(LIBRARY):
+        raise RuntimeError(f"{LIBRARY} is not built: cmake --build --preset checked --target "
+                           "wrong_clock")
+    return {"LD_PRELOAD": LIBRARY, "FERRULE_CLOCK_OFFSET_S": str(int(seconds))}
+
+
+def starting_at(seconds):
+    """A clock that says so many seconds since 1970 now."""
+    return off_by(seconds - time.time())
