@@ -23,7 +23,8 @@ def history(caller):
                   "branch: 'north' device_class: 'knee' side: SIDE_LEFT } }"),
             entry("hold", "unit_held_for_order { unit: 'K-1' order: 'R-1' firm: true }"),
             entry("late", "unit_moved { unit: 'K-2' to_place: 'north-bench' }", at=1_772_400_000),
-            entry("many", *(f"meter_read {{ unit: 'K-{i}' hours: {10 + i} }}" for i in range(20)))]
+            entry("many", *(f"unit_moved {{ unit: 'K-{i}' to_place: 'north-bench' }}"
+                            for i in range(20)))]
     for what in sent:
         caller.record(what)
     return sent, entry("refused", "unit_held_for_order { unit: 'K-1' order: 'R-2' firm: true }",
