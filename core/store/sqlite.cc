@@ -219,6 +219,8 @@ absl::Status SqliteConnection::DoBegin(TransactionKind kind) {
   if (kind != TransactionKind::kRead) {
     if (absl::Status in_place = InPlace(); !in_place.ok()) return in_place;
   }
+  // A rollback may have failed for want of memory.
+  if (absl::Status rolled_back = DoRollback(); !rolled_back.ok()) return rolled_back;
   return RunOwn(kind == TransactionKind::kRead ? kBeginRead : kBeginWrite);
 }
 
