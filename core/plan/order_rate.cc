@@ -63,6 +63,12 @@ std::vector<double> AllOf(const CalendarModel& model, size_t steps) {
   return expected;
 }
 
+// Variance of the logarithm of a rate of which nothing was seen: a gamma law of shape one half,
+// Jeffreys' prior of a Poisson rate, has trigamma(1/2).
+constexpr double kNothingSeen = std::numbers::pi * std::numbers::pi / 2;
+
+// What the model doubts, but never more than with nothing seen at all: where orders are very few
+// its variance, a quadratic's about the best fit, knows no bound.
 void AddDoubt(const CalendarModel& model, size_t past, OrderRate* rate) {
   const auto middle = [&](size_t block) {
     return std::min(past + block * kDaysPerBlock + kDaysPerBlock / 2, rate->expected.size() - 1);
@@ -70,6 +76,11 @@ void AddDoubt(const CalendarModel& model, size_t past, OrderRate* rate) {
   for (size_t a = 0; a < rate->blocks_ahead; ++a)
     for (size_t b = 0; b < rate->blocks_ahead; ++b)
       rate->covariance[a * rate->blocks_ahead + b] = model.LogCovariance(middle(a), middle(b));
+  double most = 0;
+  for (size_t a = 0; a < rate->blocks_ahead; ++a)
+    most = std::max(most, rate->covariance[a * (rate->blocks_ahead + 1)]);
+  if (most > kNothingSeen)
+    for (double& c : rate->covariance) c *= kNothingSeen / most;
 }
 
 }  // namespace

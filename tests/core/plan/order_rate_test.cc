@@ -58,13 +58,22 @@ TEST(OrdersExpected, FewOrdersAreInMoreDoubt) {
   }
 }
 
+// trigamma(1/2) = pi^2 / 2 (Abramowitz and Stegun 6.4.4): more than nothing cannot be in doubt.
 TEST(OrdersExpected, NothingKnownIsNoNumberLost) {
-  OrderStream none;
-  none.counts = {0};
-  const OrderRates rates(none, {}, 10);
-  const OrderRate rate = rates.Of(none);
-  for (double e : rate.expected) EXPECT_GT(e, 0);
-  for (double c : rate.covariance) EXPECT_TRUE(std::isfinite(c));
+  for (const size_t days : {1u, 60u, 400u, 1095u}) {
+    OrderStream none;
+    none.counts.assign(days, 0);
+    OrderStream one = none;
+    one.counts[0] = 1;
+    for (const OrderStream& branch : {none, one}) {
+      const OrderRates rates(branch, {}, 56);
+      for (const OrderStream& own : {none, one}) {
+        const OrderRate rate = rates.Of(own);
+        for (double e : rate.expected) EXPECT_GT(e, 0);
+        for (double c : rate.covariance) EXPECT_LE(std::abs(c), 4.9349);
+      }
+    }
+  }
 }
 
 TEST(OrdersExpected, BlocksEndWithTheLastDay) {
