@@ -7,6 +7,7 @@
 #include "core/store/open.h"
 #include "service/access_methods.h"
 #include "service/bench_methods.h"
+#include "service/clock_check.h"
 #include "service/cover_methods.h"
 #include "service/depot_methods.h"
 #include "service/intake_methods.h"
@@ -67,6 +68,7 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   ledger_options.readers = options.lanes + workers;
   ledger_options.label = options.label;
   ledger_options.on_commit_unknown = options.on_commit_unknown;
+  ledger_options.on_replaced = options.on_replaced;
   ledger_options.around_answers = [](absl::FunctionRef<void()> answer) {
     const Lane::Bundle one_waking_for_all;
     answer();
@@ -79,6 +81,10 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   if (!ledger.ok()) return ledger.status();
   host->ledger_ = *std::move(ledger);
   ledger::Ledger* records = host->ledger_.get();
+  if (options.check_clock && records->head().sequence != 0 && records->label().empty()) {
+    const absl::Status clock = CheckClock(options.clock->NowMicros(), records->head().recorded_us);
+    if (!clock.ok()) return clock;
+  }
   ServerOptions server;
   server.listen = options.listen;
   server.socket_path = host->socket_path_ = options.socket_path;

@@ -42,6 +42,8 @@ struct HostOptions {
   int64_t disk_floor_bytes = kDiskFloorBytes;  // less room than this is an alarm
   // Must outlive the host.
   const time::Clock* clock = nullptr;
+  // Refuse a clock that the last entry contradicts (clock_check.h); a synthetic depot has no say.
+  bool check_clock = false;
   std::string label;  // put on an empty ledger, for instance "synthetic"
 
   // Threads: completion queues, and workers for reports (0: on the queues' threads).
@@ -54,6 +56,7 @@ struct HostOptions {
   std::function<void(const std::string&)> log;
   // See ledger::Options; ferruled ends the process.
   std::function<void(const absl::Status&)> on_commit_unknown;
+  std::function<void(const absl::Status&)> on_replaced;
 };
 
 class DepotHost {

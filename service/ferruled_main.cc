@@ -52,6 +52,7 @@ struct Arguments {
   std::string log_format = "text";
   std::string anchors;  // verify's file of anchors; "-" for standard input
   bool create = false;
+  bool clock_is_right = false;
   bool backed_up = false;
   bool quiet = false;
   std::string file;  // backup's target, restore's source
@@ -142,6 +143,16 @@ void EndAtOnce(const Log& log, const absl::Status& status) {
   _exit(kUnavailable);
 }
 
+// The store is no longer the one that was served. Whoever starts anew, the followers of the feed
+// included, learns where its ledger ends.
+void EndReplaced(const Log& log, const absl::Status& status) {
+  log.Line("replaced",
+           absl::StrCat(std::string(status.message()),
+                        "; ending, so that nothing is answered from memory. If a backup was put "
+                        "back on purpose, start again; if not, find the database that has it"));
+  _exit(kUnavailable);
+}
+
 // Lanes beyond the first pay only where cores are left over for them: two that share a few cores
 // wake each other for every event, which costs a call more than its work.
 int LanesHere() {
@@ -185,9 +196,11 @@ Exit Serve(const Arguments& arguments) {
   options.socket = !arguments.depot.empty();
   options.socket_path = arguments.socket;
   options.clock = &clock;
+  options.check_clock = !arguments.clock_is_right;
   options.metrics_listen = arguments.metrics_listen;
   options.log = [](const std::string& line) { log.Line("incident", line); };
   options.on_commit_unknown = [](const absl::Status& status) { EndAtOnce(log, status); };
+  options.on_replaced = [](const absl::Status& status) { EndReplaced(log, status); };
   options.lanes = LanesHere();
   const auto host = OpenDepot(std::move(options));
   if (!host.ok()) return Fail(host.status());
@@ -213,8 +226,10 @@ Exit Migrate(const Arguments& arguments) {
   if (!writer.ok()) return Fail(writer.status());
   const absl::StatusOr<int> version = store::SchemaVersion(**writer);
   if (!version.ok()) return Fail(version.status());
+  const absl::StatusOr<bool> unfinished = store::MustRebuild(**writer);
+  if (!unfinished.ok()) return Fail(unfinished.status());
   const int target = store::ProgramSchemaVersion();
-  if (*version == target) {
+  if (*version == target && !*unfinished) {
     std::printf("the depot has schema version %d already; nothing to do\n", target);
     return kDone;
   }
@@ -232,7 +247,11 @@ Exit Migrate(const Arguments& arguments) {
     if (!writer.ok()) return Fail(writer.status());
   }
   if (absl::Status moved = store::Migrate(**writer); !moved.ok()) return Fail(moved);
-  std::printf("migrated from schema version %d to %d\n", *version, target);
+  if (*version < target) {
+    std::printf("migrated from schema version %d to %d\n", *version, target);
+  } else {
+    std::printf("a migration to schema version %d was cut off; finishing it\n", target);
+  }
   if (*version == 0) return kDone;
   // A new table may hold what follows from the facts.
   writer->reset();
@@ -435,6 +454,9 @@ int Run(int argc, char** argv) {
       ->type_name("FORMAT")
       ->capture_default_str();
   serve->add_flag("--create", arguments.create, "Make the depot when there is none");
+  serve->add_flag("--clock-is-right", arguments.clock_is_right,
+                  "Record although the last entry lies days after this machine's clock, or years "
+                  "before it");
   CLI::App* migrate =
       add("migrate", "Bring a depot to this release's schema, after a copy", &Migrate);
   migrate->add_flag("--backed-up", arguments.backed_up,

@@ -138,6 +138,12 @@ std::string ComposeField(const Hl7Field& field, const Delimiters& d) {
   });
 }
 
+size_t PartsIn(std::string_view bytes, const Delimiters& d) {
+  return size_t(std::count_if(bytes.begin(), bytes.end(), [&d](char c) {
+    return c == d.field || c == d.component || c == d.repetition || c == d.subcomponent;
+  }));
+}
+
 }  // namespace
 
 std::string Delimiters::Encoding() const {
@@ -179,6 +185,10 @@ const Hl7Segment* Hl7Message::Find(std::string_view name) const {
 absl::StatusOr<Hl7Message> ParseHl7(std::string_view bytes) {
   absl::StatusOr<Delimiters> delimiters = ReadDelimiters(bytes);
   if (!delimiters.ok()) return delimiters.status();
+  if (PartsIn(bytes, *delimiters) > kMaxHl7Parts) {
+    return absl::InvalidArgumentError(Cat("the message has more than ", kMaxHl7Parts,
+                                          " fields, repetitions and components: send it in parts"));
+  }
   Hl7Message message;
   message.delimiters = *delimiters;
   const Delimiters& d = message.delimiters;

@@ -72,9 +72,12 @@ struct Hl7Message {
 // Takes a message apart. Segments end with CR; LF and CR LF are taken, too, and empty lines
 // skipped. InvalidArgument, in words without the message's content, when it does not begin with
 // MSH, its delimiters are not five different signs, a segment has no name of three letters or
-// digits, or there are more than `kMaxHl7Segments`.
+// digits, or there are more than `kMaxHl7Segments`, or more than `kMaxHl7Parts` in all of them:
+// every separator makes a part, and a message of nothing else would take hundreds of times its
+// size.
 absl::StatusOr<Hl7Message> ParseHl7(std::string_view bytes);
 inline constexpr size_t kMaxHl7Segments = 20'000;
+inline constexpr size_t kMaxHl7Parts = 300'000;
 
 // The message with CR after each segment.
 std::string ComposeHl7(const Hl7Message& message);

@@ -45,6 +45,10 @@ struct Options {
   // Called from the writer's thread when a commit failed so that nobody knows whether it holds
   // (a sync error). The process should end: sending the same entries again settles it.
   std::function<void(const absl::Status&)> on_commit_unknown;
+  // Called from the writer's thread when the store has another ledger than before, or an older copy
+  // of it: somebody put a backup back, or a copy that lagged took over. The process should end.
+  // Without it the ledger forgets what it knew and goes on with what is stored.
+  std::function<void(const absl::Status&)> on_replaced;
   // Called from the writer's thread to answer the callers of a group all at once; runs what it is
   // given. For whoever has something to save by knowing that several answers follow each other.
   std::function<void(absl::FunctionRef<void()>)> around_answers;

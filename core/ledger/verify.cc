@@ -174,16 +174,14 @@ absl::StatusOr<int64_t> Rebuild(store::Database& database,
                                 const std::function<void(int64_t)>& progress) {
   auto writer = database.OpenWriter();
   if (!writer.ok()) return writer.status();
-  absl::Status status = store::CheckSchema(**writer);
+  absl::Status status = store::CheckVersion(**writer);
   if (status.ok()) status = (*writer)->Begin(store::TransactionKind::kWrite);
   if (!status.ok()) return status;
   absl::StatusOr<int64_t> facts = RefoldInTransaction(**writer, progress);
-  if (facts.ok()) {
-    status = (*writer)->Commit();
-    if (status.ok()) return facts;
-  } else {
-    status = facts.status();
-  }
+  status = facts.status();
+  if (status.ok()) status = store::Rebuilt(**writer);
+  if (status.ok()) status = (*writer)->Commit();
+  if (status.ok()) return facts;
   (*writer)->Rollback().IgnoreError();
   return status;
 }

@@ -251,35 +251,52 @@ absl::Status Writer::TryGroup(const std::vector<Task>& tasks, std::vector<Item>&
   return absl::OkStatus();
 }
 
+// Nothing in memory holds for a ledger that lacks what this process knows of it: a backup put back
+// under a running server, or a lagging copy that took over. Followers of the feed would wait for
+// entries that are gone, or miss those that took their place.
+absl::Status Writer::StartAnew(const HeadRow& head) {
+  if (options_.on_replaced) {
+    options_.on_replaced(absl::DataLossError(absl::StrCat(
+        "entry ", present_.head().sequence, ", which this process knows, is not in the store: the ",
+        "ledger there ends at ", head.sequence, " and is an older copy or another one")));
+  }
+  cache_.Clear();
+  present_.Set(head, nullptr);
+  return LoadBook();
+}
+
 // What other processes recorded since this one last looked makes the states in memory stale.
 absl::Status Writer::CatchUp(const HeadRow& head) {
-  const int64_t known = present_.head().sequence;
-  if (head.sequence == known) return absl::OkStatus();
-  bool settings = false;
-  if (head.sequence - known > kMostToCatchUp) {
-    cache_.Clear();
-    settings = true;
-  } else {
-    std::vector<std::string> stale;
-    const Value parameters[] = {Value::Int(known), Value::Int(kMostToCatchUp)};
-    absl::Status status =
-        connection_->Run(sql::kEntriesAfter, parameters, [&](const store::Row& row) {
-          v1::LedgerEntry entry;
-          std::string_view bytes = row.Bytes(2);
-          if (!entry.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()))) return;
-          for (const v1::Fact& fact : entry.entry().facts()) {
-            for (std::string& name : fact::SubjectsOf(fact)) {
-              settings |= name == fact::kSettingsName;
-              stale.push_back(std::move(name));
-            }
+  const Head known = present_.head();
+  if (head.sequence == known.sequence && head.digest == known.digest) return absl::OkStatus();
+  if (head.sequence <= known.sequence) return StartAnew(head);
+  const bool too_many = head.sequence - known.sequence > kMostToCatchUp;
+  bool continues = known.sequence == 0;
+  bool settings = too_many;
+  std::vector<std::string> stale;
+  // From the last known entry on, which must still be there.
+  const Value parameters[] = {Value::Int(known.sequence - 1),
+                              Value::Int(too_many ? 1 : kMostToCatchUp + 1)};
+  absl::Status status =
+      connection_->Run(sql::kEntriesAfter, parameters, [&](const store::Row& row) {
+        if (row.Int(0) == known.sequence) continues = row.Bytes(3) == known.digest;
+        if (row.Int(0) <= known.sequence) return;
+        v1::LedgerEntry entry;
+        std::string_view bytes = row.Bytes(2);
+        if (!entry.ParseFromArray(bytes.data(), static_cast<int>(bytes.size()))) return;
+        for (const v1::Fact& fact : entry.entry().facts()) {
+          for (std::string& name : fact::SubjectsOf(fact)) {
+            settings |= name == fact::kSettingsName;
+            stale.push_back(std::move(name));
           }
-        });
-    if (!status.ok()) return status;
-    if (settings) {
-      cache_.Clear();
-    } else {
-      cache_.Drop(stale);
-    }
+        }
+      });
+  if (!status.ok()) return status;
+  if (!continues) return StartAnew(head);
+  if (settings) {
+    cache_.Clear();
+  } else {
+    cache_.Drop(stale);
   }
   present_.Set(head, nullptr);
   return settings ? LoadBook() : absl::OkStatus();
@@ -306,9 +323,11 @@ absl::Status Writer::RefoldAll() { return RefoldInTransaction(*connection_, null
 // Nothing to write: look whether another process has recorded something the feed must show.
 void Writer::Idle() {
   if (!connection_->Begin(store::TransactionKind::kRead).ok()) return;
-  absl::StatusOr<HeadRow> head = ReadHead(*connection_);
+  const absl::StatusOr<HeadRow> head = ReadHead(*connection_);
   const int64_t known = present_.head().sequence;
-  if (head.ok() && head->sequence != known && CatchUp(*head).ok()) on_commit_(head->sequence);
+  if (head.ok() && CatchUp(*head).ok() && present_.head().sequence != known) {
+    on_commit_(head->sequence);
+  }
   connection_->Rollback().IgnoreError();
 }
 

@@ -61,6 +61,7 @@ class Writer {
   void RunTasks(std::vector<Task> tasks);
   absl::Status TryGroup(const std::vector<Task>& tasks, std::vector<Item>& items);
   absl::Status WriteBeside(const std::vector<Task>& tasks, const std::vector<Item>& items);
+  absl::Status StartAnew(const HeadRow& head);
   absl::Status CatchUp(const HeadRow& head);
   absl::Status LoadBook();
   absl::Status RefoldAll();

@@ -24,6 +24,14 @@ constexpr Sql kRecordMigration{
     "record_migration",
     "INSERT INTO schema_migrations (version, applied_us, name) VALUES ($1, $2, $3)"};
 
+// A row of version 0 stands there from the first step of an older store on until what follows from
+// its facts was written anew: whatever cuts that off is made up for by the next migration.
+constexpr int kRebuildRow = 0;
+constexpr Sql kHasRebuildRow{"has_rebuild_row",
+                             "SELECT count(*) FROM schema_migrations WHERE version = 0"};
+constexpr Sql kDropRebuildRow{"drop_rebuild_row",
+                              "DELETE FROM schema_migrations WHERE version = 0"};
+
 bool IsSqlite(const Connection& connection) { return connection.engine() == "sqlite"; }
 
 absl::StatusOr<int64_t> OneInt(Connection& connection, const Sql& sql) {
@@ -81,6 +89,28 @@ absl::Status Steps::ApplyStep(Connection& writer, int version) const {
   return writer.Run(kRecordMigration, values);
 }
 
+absl::Status Steps::NoteRebuild(Connection& writer) {
+  const auto noted = OneInt(writer, kHasRebuildRow);
+  if (!noted.ok() || *noted > 0) return noted.status();
+  const std::array values = {Value::Int(kRebuildRow), Value::Int(NowUs()), Value::Text("rebuild")};
+  return writer.Run(kRecordMigration, values);
+}
+
+absl::StatusOr<bool> Steps::MustRebuild(Connection& connection) {
+  const auto version = Version(connection);
+  if (!version.ok()) return version.status();
+  if (*version == 0) return false;
+  const auto noted = OneInt(connection, kHasRebuildRow);
+  if (!noted.ok()) return noted.status();
+  return *noted > 0;
+}
+
+absl::Status Steps::Rebuilt(Connection& writer) {
+  const auto must = MustRebuild(writer);
+  if (!must.ok() || !*must) return must.status();
+  return writer.Run(kDropRebuildRow, {});
+}
+
 // Asks for the version anew: another process may have migrated meanwhile. A database without tables
 // gets every step at once, so that a depot is either there or not. Returns whether there was a step
 // to apply.
@@ -89,6 +119,9 @@ absl::StatusOr<bool> Steps::ApplyNext(Connection& writer) const {
   if (!found.ok()) return found.status();
   if (*found > last_version()) return Newer(*found);
   if (*found == last_version()) return false;
+  if (*found > 0) {
+    if (absl::Status noted = NoteRebuild(writer); !noted.ok()) return noted;
+  }
   const int until = *found == 0 ? last_version() : *found + 1;
   for (int version = *found + 1; version <= until; ++version) {
     if (absl::Status status = ApplyStep(writer, version); !status.ok()) return status;
@@ -120,7 +153,22 @@ absl::StatusOr<int> SchemaVersion(Connection& connection) {
   return schema::Steps::Version(connection);
 }
 
-absl::Status CheckSchema(Connection& connection) { return Program().Check(connection); }
+absl::Status CheckVersion(Connection& connection) { return Program().Check(connection); }
+
+absl::Status CheckSchema(Connection& connection) {
+  if (absl::Status version = CheckVersion(connection); !version.ok()) return version;
+  const auto must = MustRebuild(connection);
+  if (!must.ok() || !*must) return must.status();
+  return absl::FailedPreconditionError(
+      "a migration was cut off before everything that follows from the facts was written anew. "
+      "Run: ferruled migrate");
+}
+
+absl::StatusOr<bool> MustRebuild(Connection& connection) {
+  return schema::Steps::MustRebuild(connection);
+}
+
+absl::Status Rebuilt(Connection& writer) { return schema::Steps::Rebuilt(writer); }
 
 absl::Status Migrate(Connection& writer) { return Program().Apply(writer); }
 

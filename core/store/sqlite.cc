@@ -14,6 +14,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "core/store/file_lock.h"
+#include "core/store/file_place.h"
 #include "core/store/open.h"
 #include "core/store/sqlite_header.h"
 #include "core/store/sqlite_statement.h"
@@ -82,7 +83,10 @@ class SqliteConnection final : public Connection {
   enum class Role { kWriter, kReader };
 
   SqliteConnection(std::shared_ptr<Depot> depot, Role role)
-      : depot_(std::move(depot)), role_(role) {}
+      : depot_(std::move(depot)),
+        role_(role),
+        file_(depot_->path),
+        log_(absl::StrCat(depot_->path, "-wal")) {}
   ~SqliteConnection() override;
 
   absl::Status Open();
@@ -94,7 +98,7 @@ class SqliteConnection final : public Connection {
 
  protected:
   absl::Status DoBegin(TransactionKind kind) override;
-  absl::Status DoCommit() override { return RunOwn(kCommit); }
+  absl::Status DoCommit() override;
   absl::Status DoRollback() override;
   absl::Status DoRun(const Sql& sql, std::span<const Value> parameters, RowFn on_row) override;
   absl::Status DoRunMany(const Sql& sql, size_t width, std::span<const Value> parameters,
@@ -107,9 +111,12 @@ class SqliteConnection final : public Connection {
   absl::Status UseWriteAheadLog();
   absl::StatusOr<SqliteStatement*> Prepared(const Sql& sql);
   absl::Status RunOwn(const Sql& sql);
+  absl::Status InPlace() const;
 
   const std::shared_ptr<Depot> depot_;
   const Role role_;
+  FilePlace file_;
+  FilePlace log_;  // the write-ahead log, open from the first commit on
   std::unique_ptr<SQLite::Database> database_;
   sqlite3* handle_ = nullptr;
   int wal_pages_ = 0;  // length of the write-ahead log after the last commit
@@ -131,6 +138,7 @@ absl::Status SqliteConnection::Open() {
     database_ = std::make_unique<SQLite::Database>(in_memory ? depot_->uri : depot_->path, flags,
                                                    kBusyTimeoutMs);
     handle_ = database_->getHandle();
+    if (!in_memory) file_.Note();
     return Configure();
   });
 }
@@ -146,6 +154,11 @@ absl::Status SqliteConnection::Configure() {
   database_->exec(kPragmas);
   database_->exec(role_ == Role::kWriter ? kWriterPragmas : kReaderPragmas);
   if (role_ == Role::kReader || depot_->path.empty()) return absl::OkStatus();
+  // The engine falls back to reading when it may not write.
+  if (sqlite3_db_readonly(handle_, "main") != 0) {
+    return absl::PermissionDeniedError(
+        absl::StrCat(depot_->path, " cannot be written: file, folder and disk must be writable"));
+  }
   CreateAgain();
   return UseWriteAheadLog();
 }
@@ -190,8 +203,31 @@ absl::Status SqliteConnection::RunOwn(const Sql& sql) {
   return (*statement)->Run();
 }
 
+absl::Status SqliteConnection::InPlace() const {
+  for (const FilePlace* file : {&file_, &log_}) {
+    if (!file->Moved()) continue;
+    return absl::UnavailableError(
+        absl::StrCat(file->path(),
+                     " was moved, deleted or replaced while it was in use, so nothing "
+                     "more is recorded. Put it back if it was moved, or end this "
+                     "process and restore the last backup"));
+  }
+  return absl::OkStatus();
+}
+
 absl::Status SqliteConnection::DoBegin(TransactionKind kind) {
+  if (kind != TransactionKind::kRead) {
+    if (absl::Status in_place = InPlace(); !in_place.ok()) return in_place;
+  }
+  // A rollback may have failed for want of memory.
+  if (absl::Status rolled_back = DoRollback(); !rolled_back.ok()) return rolled_back;
   return RunOwn(kind == TransactionKind::kRead ? kBeginRead : kBeginWrite);
+}
+
+absl::Status SqliteConnection::DoCommit() {
+  absl::Status status = RunOwn(kCommit);
+  if (status.ok() && role_ == Role::kWriter && !depot_->path.empty()) log_.Note();
+  return status;
 }
 
 absl::Status SqliteConnection::DoRollback() {

@@ -3,6 +3,7 @@
 Everything that is started here is ended by its own process id.
 """
 
+import glob
 import os
 import re
 import shutil
@@ -31,6 +32,7 @@ class Words:
             subprocess.run(["protoc", "-I", proto, "--include_imports",
                             "--descriptor_set_out=" + out.name,
                             os.path.join(proto, "ferrule/v1/ledger_service.proto"),
+                            os.path.join(proto, "ferrule/v1/intake_service.proto"),
                             os.path.join(proto, "ferrule/v1/depot_service.proto")], check=True)
             files = descriptor_pb2.FileDescriptorSet.FromString(out.read()).file
         self._pool = descriptor_pool.DescriptorPool()
@@ -55,19 +57,20 @@ def free_port():
 class Server:
     """ferruled; on a fixed port, so that it comes back where it was."""
 
-    def __init__(self, store, log, *more, port=None, wrapper=()):
+    def __init__(self, store, log, *more, port=None, wrapper=(), environment=None):
         self.port = port or free_port()
         self.address = f"127.0.0.1:{self.port}"
         self._wrapped = bool(wrapper)
         self._command = [*wrapper, FERRULED, "serve", *store, "--listen", self.address, *more]
         self._log = log
+        self._environment = {**os.environ, **(environment or {})}
         self.process = None
         self.said = ""
 
     def start(self, wait=True):
         with open(self._log, "ab") as log:
             self.process = subprocess.Popen(self._command, stdout=subprocess.PIPE, stderr=log,
-                                            text=True)
+                                            text=True, env=self._environment)
         if wait:
             self.said = self.process.stdout.readline()
             if "serving" not in self.said:
@@ -106,11 +109,24 @@ class Server:
             return int(re.search(r"VmRSS:\s+(\d+)", status.read()).group(1))
 
 
-class Postgres:
-    """A PostgreSQL cluster in a folder of its own."""
+def postgres_programs():
+    """The folder of the newest PostgreSQL's own programs."""
+    found = glob.glob("/usr/lib/postgresql/*/bin")
+    if not found:
+        raise RuntimeError("no PostgreSQL server found: install postgresql")
+    return max(found, key=lambda path: float(path.split("/")[4]))
 
-    def __init__(self):
-        self._folder = tempfile.mkdtemp(prefix="ferrule-faults-pg-", dir="/tmp")
+
+def as_owner(command):
+    """A command as the user that may run PostgreSQL, which root may not."""
+    return ["runuser", "-u", "postgres", "--", *command] if os.geteuid() == 0 else command
+
+
+class Postgres:
+    """A PostgreSQL cluster in a folder of its own, or in one that is given."""
+
+    def __init__(self, folder=None):
+        self._folder = folder or tempfile.mkdtemp(prefix="ferrule-faults-pg-", dir="/tmp")
         os.chmod(self._folder, 0o755)
         self._port = str(free_port())
         self.conninfo = self._run("start").strip().splitlines()[-1]
@@ -122,6 +138,24 @@ class Postgres:
     def restart(self):
         """At once, as after a crash: nothing is finished, the log is replayed."""
         self._run("restart")
+
+    def stop(self, how="fast"):
+        """Stops it and keeps its data."""
+        self._control("-m", how, "stop")
+
+    def start_again(self):
+        self._run("start")
+
+    def promote(self):
+        """A copy becomes the database."""
+        self._control("promote")
+
+    def data(self):
+        return os.path.join(self._folder, "data")
+
+    def _control(self, *words):
+        command = [os.path.join(postgres_programs(), "pg_ctl"), "-D", self.data(), "-w", *words]
+        subprocess.run(as_owner(command), check=True, capture_output=True, timeout=120, cwd="/")
 
     def sql(self, statement, conninfo=None, check=True):
         return subprocess.run(

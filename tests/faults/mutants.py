@@ -55,7 +55,7 @@ MUTANTS = [
      ("ledger_damage_test", "LedgerDamage.*", {})),
     ("read-committed", "cluster", "core/store/postgres.cc",
      [("{\"BEGIN ISOLATION LEVEL SERIALIZABLE\",\n"
-       "                                        \"LOCK TABLE ledger_head IN EXCLUSIVE MODE\"}",
+       "                                       \"LOCK TABLE ledger_head IN EXCLUSIVE MODE\"}",
        "{\"BEGIN ISOLATION LEVEL READ COMMITTED\"}")], ("cluster_test", None, {})),
     ("trust-own-memory", "cluster", "core/store/postgres.cc",
      [("bool exclusive() const override { return false; }",
@@ -67,7 +67,27 @@ MUTANTS = [
     ("writer-may-delete", "roles", "deploy/postgres-roles.sql",
      [("'GRANT INSERT ON ferrule.%I TO ferrule_writer'",
        "'GRANT INSERT, DELETE ON ferrule.%I TO ferrule_writer'")], ("deploy_roles_test", None, {})),
+    ("writes-where-nobody-looks", "stray handles", "core/store/sqlite.cc",
+     [("    if (!file->Moved()) continue;\n", "    if (file != nullptr) continue;\n")],
+     ("elsewhere_test", None, {})),
+    ("older-copy-unnoticed", "stale copy", "core/ledger/writer.cc",
+     [("  if (head.sequence <= known.sequence) return StartAnew(head);\n",
+       "  if (head.sequence <= known.sequence) return absl::OkStatus();\n")],
+     ("database_test", None, {})),
+    ("any-clock", "clock", "service/clock_check.cc",
+     [("  if (ahead >= -kClockBehind && ahead <= kClockAhead) return absl::OkStatus();\n",
+       "  if (ahead == ahead) return absl::OkStatus();\n")], ("clock_test", None, {})),
+    ("unfinished-is-done", "migration", "core/store/migrate.cc",
+     [("  if (*found > 0) {\n", "  if (*found > last_version()) {\n")],
+     ("small_disk_test", None, {})),
+    ("parts-without-bound", "bombs", "core/exchange/hl7.cc",
+     [("  if (PartsIn(bytes, *delimiters) > kMaxHl7Parts) {\n",
+       "  if (PartsIn(bytes, *delimiters) > bytes.size()) {\n")], ("frames_test", None, {})),
 ]
+
+# Tests that run the programs, and are no target of their own.
+PROGRAM_TESTS = {"cluster_test", "deploy_roles_test", "elsewhere_test", "database_test", "clock_test",
+                 "small_disk_test", "frames_test"}
 
 
 def say(text):
@@ -97,7 +117,7 @@ class Tree:
         self.changed = {}
 
     def make(self, test):
-        program = test in ("cluster_test", "deploy_roles_test")
+        program = test in PROGRAM_TESTS
         targets = ["ferrule", "ferruled"] if program else [test]
         done = subprocess.run(["cmake", "--build", self.build, "--target", *targets],
                               capture_output=True, text=True, check=False)

@@ -28,10 +28,15 @@ class Steps {
   // Each step in a transaction of its own, recorded in it; a database without tables gets all of
   // them in one.
   absl::Status Apply(Connection& writer) const;
+  // Whether an older store was brought forward and what follows from its facts is still as it was;
+  // and that it was written anew, inside the transaction that did so.
+  static absl::StatusOr<bool> MustRebuild(Connection& connection);
+  static absl::Status Rebuilt(Connection& writer);
 
  private:
   absl::Status Newer(int found) const;
   absl::Status ApplyStep(Connection& writer, int version) const;
+  static absl::Status NoteRebuild(Connection& writer);
   absl::StatusOr<bool> ApplyNext(Connection& writer) const;
 
   std::span<const Migration> steps_;

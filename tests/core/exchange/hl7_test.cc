@@ -73,6 +73,14 @@ TEST(Hl7Parse, RefusesMoreSegmentsThanAreTaken) {
   EXPECT_FALSE(ParseHl7(text).ok());
 }
 
+TEST(Hl7Parse, RefusesAMessageOfNothingButSeparators) {
+  std::string text = "MSH|^~\\&|A\rNTE|";
+  text.append(kMaxHl7Parts - 10, '~');
+  EXPECT_TRUE(ParseHl7(text).ok());
+  text.append(10, '^');
+  EXPECT_FALSE(ParseHl7(text).ok());
+}
+
 // Published pair: python3-hl7 0.4.5, util.py.
 TEST(Hl7Escape, AsTheOutsideReaderDoesIt) {
   const Delimiters d;

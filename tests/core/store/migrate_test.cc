@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "core/store/open.h"
+#include "core/store/schema/migrations.h"
 #include "core/store/schema/steps.h"
 #include "gmock/gmock.h"
 #include "gtest/gtest.h"
@@ -127,6 +128,26 @@ TEST_P(StoreMigrate, AnOlderStoreIsRefusedWithTheCommandAndBroughtForward) {
   static constexpr Sql kSum{"sum_of_t", "SELECT a + b FROM t"};
   EXPECT_EQ(writer_->Run(kSum, {}, [](const Row& row) { EXPECT_EQ(row.Int(0), 15); }),
             absl::OkStatus());
+}
+
+// Cut off between the last step and the work that follows it, nobody takes the store for done.
+TEST_P(StoreMigrate, AnOlderStoreIsNotServedUntilWhatFollowsFromItsFactsWasWrittenAnew) {
+  const std::span steps(schema::kMigrations);
+  ASSERT_EQ(schema::Steps(steps.first(1)).Apply(*writer_), absl::OkStatus());
+  EXPECT_FALSE(*MustRebuild(*writer_));
+  ASSERT_EQ(Migrate(*writer_), absl::OkStatus());
+  EXPECT_EQ(*SchemaVersion(*writer_), ProgramSchemaVersion());
+  EXPECT_EQ(CheckVersion(*writer_), absl::OkStatus());
+  EXPECT_TRUE(*MustRebuild(*writer_));
+  const absl::Status status = CheckSchema(*writer_);
+  EXPECT_EQ(status.code(), absl::StatusCode::kFailedPrecondition);
+  EXPECT_THAT(std::string(status.message()), HasSubstr("ferruled migrate"));
+  ASSERT_EQ(Migrate(*writer_), absl::OkStatus());
+  EXPECT_TRUE(*MustRebuild(*writer_));
+  ASSERT_EQ(Rebuilt(*writer_), absl::OkStatus());
+  EXPECT_FALSE(*MustRebuild(*writer_));
+  EXPECT_EQ(CheckSchema(*writer_), absl::OkStatus());
+  ASSERT_EQ(Rebuilt(*writer_), absl::OkStatus());
 }
 
 TEST_P(StoreMigrate, AStepThatFailsLeavesTheStepsBeforeIt) {

@@ -1,0 +1,146 @@
+#!/usr/bin/python3 -B
+"""Depots of older schema versions, made with the very statements of core/store/schema and the rows of
+a depot of today; and the migration of a large one.
+
+    old_versions.py [--facts 1000000] [--folder FOLDER] [--depot FILE]
+
+makes a synthetic depot of so many facts, or takes a copy of a closed one, gives it the first version's
+schema, migrates it and prints one JSON object: how long that took, how much room it needed, and
+whether the depot is whole.
+"""
+
+import argparse
+import glob
+import json
+import os
+import re
+import shutil
+import sqlite3
+import subprocess
+import sys
+import tempfile
+import threading
+import time
+
+from depot_servers import FERRULE, SOURCE, ferruled, say
+
+STEPS = sorted(glob.glob(os.path.join(SOURCE, "core/store/schema/0*.h")))
+APPLICATION_ID = 0x4652524C
+
+
+def last_version():
+    return len(STEPS)
+
+
+def statements(version, engine="Sqlite"):
+    """The text that makes one version of the one before it."""
+    with open(STEPS[version - 1], encoding="utf-8") as file:
+        return re.search(r"char k\w+" + engine + r'\[\] = R"sql\((.*?)\)sql"', file.read(),
+                         re.DOTALL).group(1)
+
+
+def tables(version):
+    """The tables that a step makes."""
+    return re.findall(r"CREATE TABLE (\w+)", statements(version))
+
+
+def made_old(depot, old, to):
+    """A file of schema version `old` with what a closed depot of today holds of it."""
+    if os.path.exists(to):
+        os.remove(to)
+    database = sqlite3.connect(to, isolation_level=None, uri=True)
+    database.execute(f"PRAGMA application_id = {APPLICATION_ID}")
+    database.execute("BEGIN")
+    kept = []
+    for step in range(1, old + 1):
+        kept += tables(step)
+        for statement in statements(step).split(";\n"):
+            database.execute(statement)
+    database.execute("COMMIT")
+    # Closed, so nothing of it is beside the file; it is not touched.
+    database.execute("ATTACH ? AS today", (f"file:{depot}?immutable=1",))
+    database.execute("BEGIN")
+    for table in kept:
+        # What a step puts into its own tables is in the depot of today as well.
+        database.execute(f"DELETE FROM main.{table}")
+        database.execute(f"INSERT INTO main.{table} SELECT * FROM today.{table}")
+    database.execute("DELETE FROM main.schema_migrations WHERE version > ?", (old,))
+    database.execute("COMMIT")
+    database.execute("DETACH today")
+    database.execute("PRAGMA journal_mode = WAL")
+    database.close()
+    return to
+
+
+def made_old_database(postgres, conninfo, old):
+    """The same with a database, which nobody serves: what later steps made is taken out."""
+    later = [table for step in range(old + 1, last_version() + 1) for table in tables(step)]
+    drop = f"DROP TABLE {', '.join(later)};" if later else ""
+    postgres.sql(f"{drop} DELETE FROM schema_migrations WHERE version > {old}", conninfo)
+
+
+def version(depot):
+    return rows(depot, "schema_migrations", "max(version)")
+
+
+def rows(depot, table, what="count(*)"):
+    database = sqlite3.connect(f"file:{depot}?mode=ro", uri=True)
+    try:
+        return database.execute(f"SELECT {what} FROM {table}").fetchone()[0]
+    finally:
+        database.close()
+
+
+def synthetic(depot, facts, units, seed=1):
+    """A depot with a life behind it."""
+    subprocess.run([FERRULE, "demo", depot, "--facts", str(facts), "--units", str(units), "--seed",
+                    str(seed)], check=True, capture_output=True,
+                   env={**os.environ, "FERRULE_DEPOT": ""})
+    return depot
+
+
+def migrate_large(arguments):
+    parser = argparse.ArgumentParser(description="Migration of a large depot")
+    parser.add_argument("--facts", type=int, default=1_000_000)
+    parser.add_argument("--folder", default=None)
+    parser.add_argument("--depot", default=None)
+    options = parser.parse_args(arguments)
+    folder = tempfile.mkdtemp(prefix="ferrule-migrate-", dir=options.folder)
+    peak, over = [0], threading.Event()
+
+    def look():
+        while not over.wait(0.2):
+            peak[0] = max(peak[0], sum(os.path.getsize(path) for path in
+                                       glob.glob(os.path.join(folder, "old.ferrule*"))
+                                       if os.path.exists(path)))
+
+    try:
+        today = options.depot or synthetic(os.path.join(folder, "today.ferrule"), options.facts,
+                                           max(20, options.facts // 100))
+        say("there is a depot")
+        old = made_old(today, 1, os.path.join(folder, "old.ferrule"))
+        if options.depot is None:
+            os.remove(today)
+        size = os.path.getsize(old)
+        say(f"gave it the first version, {size >> 20} MiB")
+        watch = threading.Thread(target=look)
+        watch.start()
+        begun = time.monotonic()
+        migrated = ferruled("migrate", "--depot", old, timeout=3600)
+        took = time.monotonic() - begun
+        over.set()
+        watch.join()
+        verified = ferruled("verify", "--depot", old, timeout=3600, check=False)
+        return {"facts": int(re.search(r"from (\d+) facts", migrated.stdout).group(1)),
+                "mib": size >> 20, "migrate_s": round(took, 1),
+                "most_room_of_its_size": round(peak[0] / size, 2),
+                "version": version(old), "verify": verified.stdout.strip() or verified.stderr}
+    finally:
+        over.set()
+        shutil.rmtree(folder, ignore_errors=True)
+
+
+if __name__ == "__main__":
+    found = migrate_large(sys.argv[1:])
+    print(json.dumps(found, indent=2))
+    sys.exit(0 if found["verify"].startswith("ok") else 1)
