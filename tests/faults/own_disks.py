@@ -12,6 +12,7 @@ CLONE_NEWNS, CLONE_NEWUSER = 0x00020000, 0x10000000
 MS_REMOUNT, MS_REC, MS_PRIVATE = 32, 16384, 1 << 18
 _libc = ctypes.CDLL(None, use_errno=True)
 _own = False
+_why_not = None
 
 
 def _check(result, what):
@@ -27,10 +28,24 @@ def _mount(source, target, kind, flags, data=""):
 
 
 def own_mounts():
-    """From here on mounts of this process are its own."""
-    global _own
-    if _own:
+    """From here on mounts of this process are its own, where that is allowed."""
+    global _own, _why_not
+    if _own or _why_not:
         return
+    try:
+        _leave_the_others()
+        _own = True
+    except OSError as error:
+        _why_not = str(error)
+
+
+def _need():
+    own_mounts()
+    if _why_not:
+        raise unittest.SkipTest(_why_not)
+
+
+def _leave_the_others():
     user, group = os.getuid(), os.getgid()
     if user == 0:
         _check(_libc.unshare(CLONE_NEWNS), "unshare")
@@ -41,14 +56,13 @@ def own_mounts():
             with open(f"/proc/self/{name}", "w", encoding="ascii") as file:
                 file.write(text)
     _mount("none", "/", "", MS_REC | MS_PRIVATE)
-    _own = True
 
 
 class SmallDisk:
     """A disk of so many KiB at a folder."""
 
     def __init__(self, folder, kib):
-        own_mounts()
+        _need()
         self.folder = folder
         os.makedirs(folder, exist_ok=True)
         _mount("none", folder, "tmpfs", 0, f"size={kib}k,mode=755")
@@ -80,13 +94,16 @@ class FailingDisk:
     disk: it is read-only from then on, also for files that are open."""
 
     def __init__(self, image, folder, mib=64):
-        own_mounts()
+        _need()
         self.folder = folder
         os.makedirs(folder, exist_ok=True)
         with open(image, "wb") as file:
             file.truncate(mib << 20)
         subprocess.run(["/sbin/mkfs.ext4", "-q", "-F", image], check=True, capture_output=True)
-        subprocess.run(["mount", "-o", "loop", image, folder], check=True, capture_output=True)
+        done = subprocess.run(["mount", "-o", "loop", image, folder], check=False,
+                              capture_output=True, text=True)
+        if done.returncode != 0:
+            raise unittest.SkipTest(f"no disk can be made of a file here: {done.stderr.strip()}")
 
     def fail(self):
         subprocess.run(["mount", "-o", "remount,abort", self.folder], check=True,
