@@ -245,16 +245,18 @@ CalendarShape ShapeOf(const Series& series) {
   return shape;
 }
 
+// Scatter up to which counts are as good as independent.
+constexpr double kIndependent = 1.5;
+
 // The shape with the doubt in each kind of effect that makes the observations likeliest: few counts
-// show no weekday, season or growth, and free effects would follow their noise.
+// show no weekday, season or growth, and free effects would follow their noise. Where outbreaks or
+// a wandering level scatter the counts, or of amounts, whose scatter has no known least, the
+// evidence would take effects for noise: there the usual priors stand.
 absl::StatusOr<CalendarModel> FitDoubting(CalendarShape* shape, const std::vector<double>& y,
                                           bool whole, size_t window) {
   absl::StatusOr<CalendarModel> best = CalendarModel::Fit(*shape, y, {}, window);
-  if (!best.ok()) return best;
-  // Ten observations' worth of prior at 1 for counts.
-  const double n = static_cast<double>(std::min(y.size(), window));
-  shape->dispersion = whole ? std::max(1.0, (best->Scatter() * n + 10) / (n + 10))
-                            : std::max(best->Scatter(), 1e-9);
+  if (!best.ok() || !whole || best->Scatter() > kIndependent) return best;
+  shape->dispersion = std::max(1.0, best->Scatter());
   best = CalendarModel::Fit(*shape, y, {}, window);
   if (!best.ok()) return best;
   for (double CalendarDoubt::*kind : {&CalendarDoubt::growth, &CalendarDoubt::holiday,
