@@ -7,6 +7,7 @@
 
 #include "core/plan/baseline.h"
 #include "core/plan/distributions.h"
+#include "core/plan/symmetric.h"
 
 namespace ferrule::plan {
 namespace {
@@ -71,18 +72,20 @@ std::vector<double> Penalties(const CalendarShape& s, double scale) {
     return s.pooled ? std::max(precision, kPooledDay) : precision;
   };
   std::vector<double> p = {kFree};
+  const auto add = [&](int count, double precision, double surer) {
+    p.insert(p.end(), static_cast<size_t>(count), precision * surer);
+  };
   if (s.daily) {
-    p.push_back(least(kWeekend));
-    p.insert(p.end(), 5, least(kWeekday));
+    add(1, least(kWeekend), s.doubt.weekday);
+    add(5, least(kWeekday), s.doubt.weekday);
   }
-  if (s.steps_per_year > 0)
-    p.insert(p.end(), 2 * static_cast<size_t>(s.harmonics), 1 / (s.yearly_sd * s.yearly_sd));
-  if (s.cycle > 1) p.insert(p.end(), static_cast<size_t>(s.cycle) - 1, kCycle);
-  if (s.growth) p.push_back(1 / (s.growth_sd * s.growth_sd));
+  if (s.steps_per_year > 0) add(2 * s.harmonics, 1 / (s.yearly_sd * s.yearly_sd), s.doubt.season);
+  if (s.cycle > 1) add(s.cycle - 1, kCycle, s.doubt.season);
+  if (s.growth) add(1, 1 / (s.growth_sd * s.growth_sd), s.doubt.growth);
   if (const int kinds = HolidayKinds(s); kinds > 0) {
-    p.insert(p.end(), 1, least(kHoliday));
-    p.insert(p.end(), 2, least(kNextToHoliday));
-    if (kinds > 1) p.insert(p.end(), static_cast<size_t>(kinds), least(kOneHoliday));
+    add(1, least(kHoliday), s.doubt.holiday);
+    add(2, least(kNextToHoliday), s.doubt.holiday);
+    if (kinds > 1) add(kinds, least(kOneHoliday), s.doubt.holiday);
   }
   const std::vector<char> slow = SlowColumns(s);
   for (size_t j = 0; j < p.size(); ++j) p[j] *= scale * (slow[j] != 0 ? s.slow_dispersion : 1);
@@ -154,15 +157,25 @@ absl::StatusOr<CalendarModel> CalendarModel::Fit(const CalendarShape& shape,
   double sum = 0;
   bool whole = true;
   for (double y : problem.counts) sum += y, whole = whole && y == std::floor(y);
-  const double dispersion = whole || sum <= 0 ? 1 : std::max(.5 * scatter / sum, 1e-9);
+  model.dispersion_ = shape.dispersion > 0 ? shape.dispersion
+                      : whole || sum <= 0  ? 1
+                                           : std::max(.5 * scatter / sum, 1e-9);
   std::vector<double> row;
   AddRow(shape, kinds, 0, model.last_, row);
   problem.design.columns = row.size();
-  problem.penalty = Penalties(shape, dispersion);
+  problem.penalty = Penalties(shape, model.dispersion_);
+  model.precision_ = Penalties(shape, 1);
   absl::StatusOr<CountFit> fit = FitCounts(problem);
   if (!fit.ok()) return fit.status();
   model.fit_ = *std::move(fit);
   model.used_ = problem.counts.size();
+  double squares = 0, before = 0;
+  for (size_t i = 0; i < model.used_; ++i) {
+    const double off = problem.counts[i] - model.fit_.fitted[i];
+    if (i > 0) squares += .5 * (off - before) * (off - before);
+    before = off;
+  }
+  model.scatter_ = sum > 0 ? squares / sum : 1;
   return model;
 }
 
@@ -199,6 +212,20 @@ double CalendarModel::GrowthVariance() const {
   return shape_.slow_dispersion * fit_.covariance[i * (fit_.coefficients.size() + 1)];
 }
 
+double CalendarModel::Scatter() const { return scatter_; }
+
+double CalendarModel::LogEvidence() const {
+  const size_t k = fit_.coefficients.size();
+  Symmetric covariance(k);
+  double sum = -.5 * fit_.deviance / dispersion_;
+  for (size_t i = 0; i < k; ++i) {
+    sum += .5 * std::log(precision_[i] * dispersion_) -
+           .5 * precision_[i] * fit_.coefficients[i] * fit_.coefficients[i];
+    for (size_t j = 0; j <= i; ++j) covariance.At(i, j) = fit_.covariance[i * k + j];
+  }
+  return sum + .5 * covariance.LogDeterminant();
+}
+
 namespace {
 
 CalendarShape ShapeOf(const Series& series) {
@@ -218,18 +245,46 @@ CalendarShape ShapeOf(const Series& series) {
   return shape;
 }
 
+// Scatter up to which counts are as good as independent.
+constexpr double kIndependent = 1.5;
+
+// The shape with the doubt in each kind of effect that makes the observations likeliest: few counts
+// show no weekday, season or growth, and free effects would follow their noise. Where outbreaks or
+// a wandering level scatter the counts, or of amounts, whose scatter has no known least, the
+// evidence would take effects for noise: there the usual priors stand.
+absl::StatusOr<CalendarModel> FitDoubting(CalendarShape* shape, const std::vector<double>& y,
+                                          bool whole, size_t window) {
+  absl::StatusOr<CalendarModel> best = CalendarModel::Fit(*shape, y, {}, window);
+  if (!best.ok() || !whole || best->Scatter() > kIndependent) return best;
+  shape->dispersion = std::max(1.0, best->Scatter());
+  best = CalendarModel::Fit(*shape, y, {}, window);
+  if (!best.ok()) return best;
+  for (double CalendarDoubt::*kind : {&CalendarDoubt::growth, &CalendarDoubt::holiday,
+                                      &CalendarDoubt::weekday, &CalendarDoubt::season}) {
+    for (double surer : {25.0, 625.0}) {
+      CalendarShape trial = *shape;
+      trial.doubt.*kind = surer;
+      absl::StatusOr<CalendarModel> model = CalendarModel::Fit(trial, y, {}, window);
+      if (!model.ok() || model->LogEvidence() <= best->LogEvidence()) break;
+      *shape = trial;
+      best = std::move(model);
+    }
+  }
+  return best;
+}
+
 }  // namespace
 
 SeriesForecast ForecastCalendar(const Series& series, int horizon) {
   const std::vector<double>& y = series.values;
   const size_t n = y.size();
   if (n < 8 || !IsNonNegative(series)) return ForecastSeasonalNaive(series, horizon);
-  const CalendarShape shape = ShapeOf(series);
+  CalendarShape shape = ShapeOf(series);
   const size_t per_block = shape.daily ? 7 : 1;
   const size_t window = shape.daily       ? 1461
                         : shape.cycle > 1 ? 40 * static_cast<size_t>(shape.cycle)
                                           : 520;
-  const absl::StatusOr<CalendarModel> model = CalendarModel::Fit(shape, y, {}, window);
+  const absl::StatusOr<CalendarModel> model = FitDoubting(&shape, y, IsCount(series), window);
   if (!model.ok()) return ForecastSeasonalNaive(series, horizon);
   // Blocks end with the last observation; the horizon adds more, not seen.
   const size_t past = std::min<size_t>(n / per_block, 260);

@@ -15,6 +15,11 @@ namespace ferrule::plan {
 // Day numbers count from 1970-01-01. 0 is Monday.
 int Weekday(int64_t day);
 
+// How many times surer than by their usual priors it is that the effects of a kind are none.
+struct CalendarDoubt {
+  double weekday = 1, season = 1, growth = 1, holiday = 1;
+};
+
 // Which steps are what. Holidays are numbered from 1; 0 is no holiday. The same number every year
 // lets a holiday differ from the others.
 struct CalendarShape {
@@ -31,9 +36,14 @@ struct CalendarShape {
   bool pooled = false;
   int cycle = 1;  // one column per place in a short cycle (months), 1 for none
   bool growth = true;
+  // Variance over mean of the observations about the calendar, against which the priors weigh; 0:
+  // 1 for counts, told from the change between steps for amounts.
+  double dispersion = 0;
+  CalendarDoubt doubt;
   std::vector<int> holiday;  // per step, horizon included; empty for none
 };
 
+// How many times surer than the shape's priors it is that the effects of a kind are none.
 class CalendarModel {
  public:
   // Fits the first `counts.size()` steps; of these only the last `window` are used, and steps with
@@ -48,10 +58,18 @@ class CalendarModel {
   // Greatest variance among the yearly effects, and that of the growth; 0 where there are none.
   double SeasonVariance() const;
   double GrowthVariance() const;
+  // Variance over mean of the observations that were used, about what was expected of them, told
+  // from one to the next: a level that wanders slowly is no scatter.
+  double Scatter() const;
+  // Log of the probability of the observations over all effects that the priors allow (Laplace's
+  // approximation), up to a constant of the observations and their dispersion.
+  double LogEvidence() const;
 
  private:
   CalendarShape shape_;
   CountFit fit_;
+  std::vector<double> precision_;  // of the priors, as against one count
+  double dispersion_ = 1, scatter_ = 0;
   double last_ = 0;
   size_t used_ = 0;
   int kinds_ = 0;  // of holidays

@@ -15,7 +15,54 @@ Series Until(const Series& series, size_t steps) {
   return part;
 }
 
+constexpr size_t kAveraged = 3;
+constexpr double kNear = .1;       // losses within this share of the best count as near it
+constexpr double kSure = 2;        // standard errors
+constexpr double kOneOrigin = .3;  // what is surely worse by a single origin
+constexpr double kPower = 4;       // of the ratio of losses, for the weights
+
+// Whether `score` is worse than `best` by more than its origins leave to chance.
+bool SurelyWorse(const MethodScore& score, const MethodScore& best) {
+  const double k = static_cast<double>(std::min(score.losses.size(), best.losses.size()));
+  if (k < 2) return score.loss > (1 + kOneOrigin) * best.loss;
+  double sum = 0, squares = 0;
+  for (size_t i = 0; i < static_cast<size_t>(k); ++i) {
+    const double more = score.losses[i] - best.losses[i];
+    sum += more, squares += more * more;
+  }
+  const double variance = std::max(0.0, squares - sum * sum / k) / (k - 1);
+  return sum / k >= kSure * std::sqrt(variance / k);
+}
+
+// The best of each family, as far as they are near the best of all or not surely worse.
+std::vector<const MethodScore*> Averaged(const std::vector<MethodScore>& sorted) {
+  std::vector<const MethodScore*> chosen;
+  for (const MethodScore& score : sorted) {
+    const Family family = FamilyOf(score.method);
+    const bool seen = std::any_of(chosen.begin(), chosen.end(), [&](const MethodScore* other) {
+      return FamilyOf(other->method) == family;
+    });
+    const bool near = score.loss <= (1 + kNear) * sorted[0].loss;
+    if (seen || (!near && SurelyWorse(score, sorted[0]))) continue;
+    chosen.push_back(&score);
+    if (chosen.size() == kAveraged) break;
+  }
+  return chosen;
+}
+
 }  // namespace
+
+BacktestPlan PlanOfBacktest(int season, int horizon, int scale_lag) {
+  // Steps per year of days, weeks and months; a longer or odd cycle is its own year.
+  const int year = season == 7 ? 366 : std::max(season, 1);
+  BacktestPlan plan;
+  plan.horizon = horizon;
+  plan.origins = 16;
+  plan.step = std::max({1, (horizon + 3) / 4, (year + plan.origins - 1) / plan.origins});
+  if (season == 7) plan.step = (plan.step + season - 1) / season * season;
+  plan.scale_lag = scale_lag;
+  return plan;
+}
 
 const SeriesForecast& Backtest::Forecast(Method method, const Series& series) {
   auto [it, fresh] = kept_.try_emplace({method, series.values.size()});
@@ -42,8 +89,9 @@ Champion Backtest::At(const Series& series) {
       double loss = 0;
       for (size_t i = 0; i < h && origin + i < n; ++i)
         loss += PinballLoss(series.values[origin + i], forecast.steps[i]) / static_cast<double>(h);
-      MethodScore& score = scores.try_emplace(method, MethodScore{method}).first->second;
+      MethodScore& score = scores.try_emplace(method, MethodScore{method, 0, 0, {}}).first->second;
       score.loss += loss / scale;
+      score.losses.push_back(loss / scale);
       ++score.origins;
     }
   }
@@ -79,12 +127,12 @@ Champion Backtest::At(const Series& series) {
   champion.method = incumbent_;
   std::vector<const SeriesForecast*> parts;
   std::vector<double> weights;
-  for (const MethodScore& score : champion.scores) {
-    if (score.loss > 1.1 * best.loss) continue;
-    parts.push_back(&Forecast(score.method, series));
-    weights.push_back(std::pow(best.loss / std::max(score.loss, 1e-12), 4));
+  for (const MethodScore* score : Averaged(champion.scores)) {
+    champion.averaged.push_back(score->method);
+    parts.push_back(&Forecast(score->method, series));
+    weights.push_back(std::pow(std::max(best.loss, 1e-12) / std::max(score->loss, 1e-12), kPower));
   }
-  champion.forecast = Combine(parts, weights);
+  champion.forecast = Combine(parts, weights, IsCount(series));
   return champion;
 }
 

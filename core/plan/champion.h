@@ -15,21 +15,28 @@ namespace ferrule::plan {
 struct BacktestPlan {
   int horizon = 1;
   int origins = 8;          // past origins, the newest one horizon back
-  int step = 1;             // between origins
+  int step = 1;             // between origins, >= 1
   int scale_lag = 1;        // of the naive scale
   double hysteresis = .02;  // a challenger must be better by this share
 };
 
+// Sixteen origins over the last four horizons, and over a year at least, as one season shows no
+// other; what lies further back tells less of what comes. The step is a whole number of short
+// cycles (weeks of days).
+BacktestPlan PlanOfBacktest(int season, int horizon, int scale_lag);
+
 struct MethodScore {
   Method method;
-  double loss = 0;  // scaled pinball loss over the origins
-  int origins = 0;  // on how many it rests
+  double loss = 0;             // scaled pinball loss over the origins
+  int origins = 0;             // on how many it rests
+  std::vector<double> losses;  // of each origin, newest first
 };
 
 struct Champion {
   Method method = Method::kSeasonalNaive;
   std::vector<MethodScore> scores;  // best first
-  SeriesForecast forecast;          // the champion's: see ForecastChampion
+  std::vector<Method> averaged;     // whose mean the forecast is, best first
+  SeriesForecast forecast;
 };
 
 // Keeps forecasts from past origins, as a next origin mostly asks for the same ones again.
@@ -37,9 +44,10 @@ class Backtest {
  public:
   explicit Backtest(BacktestPlan plan) : plan_(plan) {}
 
-  // Scores and forecasts at the end of `series`. Forecasts of methods within a tenth of the best
-  // are averaged, each by its past score: errors of different methods cancel in part. `method` is
-  // the best alone, by which the basis is told; it persists from call to call.
+  // Scores and forecasts at the end of `series`. The forecast is the mean of the best methods of
+  // the three best families, each by its past score, as errors of different kinds cancel in part:
+  // of those that are within a tenth of the best or not surely worse. `method` is the best alone,
+  // by which the basis is told; it persists from call to call.
   Champion At(const Series& series);
   // The forecast of one method from the end of `series`.
   const SeriesForecast& Forecast(Method method, const Series& series);

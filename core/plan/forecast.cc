@@ -71,7 +71,7 @@ SeriesForecast PathForecast(const std::vector<std::vector<double>>& paths, bool 
 }
 
 SeriesForecast Combine(const std::vector<const SeriesForecast*>& parts,
-                       const std::vector<double>& weights) {
+                       const std::vector<double>& weights, bool counts) {
   SeriesForecast result;
   double total = 0;
   for (double w : weights) total += w;
@@ -85,6 +85,9 @@ SeriesForecast Combine(const std::vector<const SeriesForecast*>& parts,
         result.steps[h].quantiles[q] += w * parts[i]->steps[h].quantiles[q];
     }
   }
+  for (StepForecast& step : result.steps)
+    for (double& x : step.quantiles)
+      if (counts) x = std::floor(x + .5);
   return result;
 }
 

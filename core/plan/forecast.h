@@ -43,8 +43,9 @@ SeriesForecast CountForecast(const std::vector<double>& means,
                              const std::vector<double>& variances);
 // Steps from paths: paths[p][h].
 SeriesForecast PathForecast(const std::vector<std::vector<double>>& paths, bool non_negative);
-// Means of the quantiles (and means) of several forecasts, weighted.
+// Means of the quantiles (and means) of several forecasts, weighted; of counts, quantiles at the
+// nearest whole number.
 SeriesForecast Combine(const std::vector<const SeriesForecast*>& parts,
-                       const std::vector<double>& weights);
+                       const std::vector<double>& weights, bool counts = false);
 
 }  // namespace ferrule::plan

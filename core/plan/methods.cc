@@ -2,6 +2,7 @@
 
 #include <algorithm>
 
+#include "core/plan/airline.h"
 #include "core/plan/baseline.h"
 #include "core/plan/calendar.h"
 #include "core/plan/intermittent.h"
@@ -52,6 +53,8 @@ std::string_view Name(Method method) {
       return "holt-winters-ratio";
     case Method::kTheta:
       return "theta";
+    case Method::kAirline:
+      return "airline";
     case Method::kCalendar:
       return "calendar";
     case Method::kCroston:
@@ -68,6 +71,30 @@ std::string_view Name(Method method) {
   return "";
 }
 
+Family FamilyOf(Method method) {
+  switch (method) {
+    case Method::kSeasonalNaive:
+      return Family::kNaive;
+    case Method::kSmoothing:
+    case Method::kHoltWintersSum:
+    case Method::kHoltWintersRatio:
+      return Family::kSmoothing;
+    case Method::kTheta:
+      return Family::kTheta;
+    case Method::kAirline:
+      return Family::kDifferences;
+    case Method::kCalendar:
+      return Family::kCalendar;
+    case Method::kCroston:
+    case Method::kSyntetosBoylan:
+    case Method::kTsb:
+    case Method::kMeanRate:
+    case Method::kSmoothedRate:
+      return Family::kRate;
+  }
+  return Family::kNaive;
+}
+
 std::vector<Method> SuitableMethods(const Series& series) {
   std::vector<Method> methods = {Method::kSeasonalNaive};
   const bool counts = IsCount(series), empty = counts && EmptyShare(series) > .15;
@@ -77,6 +104,7 @@ std::vector<Method> SuitableMethods(const Series& series) {
   if (n >= 8 && IsNonNegative(series)) methods.push_back(Method::kCalendar);
   if (cycle > 1 && cycle <= 24 && n >= 2 * cycle + 4 && !empty) {
     methods.push_back(Method::kHoltWintersSum);
+    methods.push_back(Method::kAirline);
     if (AllPositive(series)) methods.push_back(Method::kHoltWintersRatio);
   }
   if (empty)
@@ -97,6 +125,8 @@ SeriesForecast ForecastBy(Method method, const Series& series, int horizon) {
       return HoltWinters(series, horizon, Part::kMultiplicative);
     case Method::kTheta:
       return ForecastTheta(series, horizon);
+    case Method::kAirline:
+      return ForecastAirline(series, horizon);
     case Method::kCalendar:
       return ForecastCalendar(series, horizon);
     case Method::kCroston:

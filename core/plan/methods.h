@@ -15,6 +15,7 @@ enum class Method {
   kHoltWintersSum,    // additive trend and season
   kHoltWintersRatio,  // additive trend, season as ratio
   kTheta,
+  kAirline,   // seasonal differences with moving averages
   kCalendar,  // calendar regression and level
   kCroston,
   kSyntetosBoylan,
@@ -23,7 +24,11 @@ enum class Method {
   kSmoothedRate,
 };
 
+// Methods that see a series alike and err alike.
+enum class Family { kNaive, kSmoothing, kTheta, kDifferences, kCalendar, kRate };
+
 std::string_view Name(Method method);
+Family FamilyOf(Method method);
 // The methods that suit the series: those for counts with empty periods only where there are
 // some, seasonal ones only with two cycles or more.
 std::vector<Method> SuitableMethods(const Series& series);

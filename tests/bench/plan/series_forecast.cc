@@ -5,6 +5,7 @@
 #include <algorithm>
 #include <chrono>
 #include <cstdio>
+#include <cstdlib>
 #include <fstream>
 #include <iostream>
 #include <map>
@@ -99,9 +100,7 @@ class Run {
         for (size_t t = 0; t < whole.values.size() + static_cast<size_t>(h); ++t)
           whole.holiday.push_back(
               Holiday(absl::CivilDay(1970, 1, 1) + whole.first_day + static_cast<int64_t>(t)));
-      // Past origins a full horizon apart say most for their cost.
-      plan::BacktestPlan backtest_plan{h, 12, std::max(h, step), lag};
-      plan::Backtest backtest(backtest_plan);
+      plan::Backtest backtest(plan::PlanOfBacktest(season, h, lag));
       for (int origin = number("first_origin"); origin + h <= static_cast<int>(whole.values.size());
            origin += step) {
         plan::Series known = whole;
@@ -109,11 +108,11 @@ class Run {
         for (plan::Method method : plan::SuitableMethods(known)) {
           const auto begin = std::chrono::steady_clock::now();
           const plan::SeriesForecast& forecast = backtest.Forecast(method, known);
-          Write(set, name, std::string(plan::Name(method)), origin, forecast, begin, whole, lag);
+          Write(set, name, std::string(plan::Name(method)), origin, forecast, begin, whole, lag, h);
         }
         const auto begin = std::chrono::steady_clock::now();
         const plan::Champion champion = backtest.At(known);
-        Write(set, name, "champion", origin, champion.forecast, begin, whole, lag);
+        Write(set, name, "champion", origin, champion.forecast, begin, whole, lag, h);
       }
     }
   }
@@ -134,12 +133,18 @@ class Run {
  private:
   void Write(const std::string& set, const std::string& series, const std::string& method,
              int origin, const plan::SeriesForecast& forecast,
-             std::chrono::steady_clock::time_point begin, const plan::Series& whole, int lag) {
+             std::chrono::steady_clock::time_point begin, const plan::Series& whole, int lag,
+             int horizon) {
     const double seconds =
         std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count();
     const std::vector<double> past(whole.values.begin(), whole.values.begin() + origin);
     const double scale = plan::NaiveScale(past, lag);
     Score& score = scores_[{set, method}][series];
+    // A step without a forecast would be left out of the score.
+    if (static_cast<int>(forecast.steps.size()) != horizon) {
+      std::cerr << method << " has no forecast of " << series << " from " << origin << "\n";
+      std::exit(1);
+    }
     for (size_t i = 0; i < forecast.steps.size(); ++i) {
       const plan::StepForecast& s = forecast.steps[i];
       out_ << set << ',' << series << ',' << method << ',' << origin << ',' << i + 1 << ','

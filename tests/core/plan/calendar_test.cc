@@ -32,6 +32,54 @@ TEST(CalendarOfDemand, WeekendsAndHolidaysAreLearned) {
   }
 }
 
+TEST(CalendarOfDemand, EvidenceIsForThePatternThatIsThere) {
+  CalendarShape shape;
+  shape.first_day = 4;
+  shape.daily = true;
+  CalendarShape none = shape;
+  none.doubt.weekday = none.doubt.season = none.doubt.growth = 625;
+  for (bool pattern : {false, true}) {
+    std::vector<double> counts;
+    Random random(9);
+    for (int t = 0; t < 1000; ++t)
+      counts.push_back(static_cast<double>(random.Poisson(pattern && t % 7 >= 5 ? .5 : 2)));
+    const auto open = CalendarModel::Fit(shape, counts, {}, 1000);
+    const auto closed = CalendarModel::Fit(none, counts, {}, 1000);
+    ASSERT_TRUE(open.ok() && closed.ok());
+    EXPECT_EQ(open->LogEvidence() > closed->LogEvidence(), pattern);
+    EXPECT_NEAR(open->Scatter(), 1, .15);  // of independent counts
+  }
+}
+
+// The probability of Poisson counts at one rate, with a prior on its log, by adding up over a fine
+// grid of rates; Laplace's approximation is good to a few hundredths at sixty counts.
+TEST(CalendarOfDemand, EvidenceIsTheIntegralOverTheEffects) {
+  CalendarShape shape;
+  shape.steps_per_year = 0;
+  shape.cycle = 2;
+  shape.growth = false;
+  const std::vector<double> counts = {3, 7, 4, 9, 2, 6, 5, 8, 3, 7, 1, 6};
+  const auto integral = [&](double precision) {
+    double sum = 0;
+    for (double a = 0; a < 3; a += .01)
+      for (double b = -2; b < 3; b += .01) {
+        double log = -.5 * precision * b * b - .5 * 1e-4 * a * a + .5 * std::log(precision);
+        for (size_t t = 0; t < counts.size(); ++t) {
+          const double mean = std::exp(a + (t % 2 == 1 ? b : 0));
+          log += counts[t] * std::log(mean) - mean;
+        }
+        sum += std::exp(log) * 1e-4;
+      }
+    return std::log(sum);
+  };
+  const auto evidence = [&](double surer) {
+    shape.doubt.season = surer;
+    return CalendarModel::Fit(shape, counts, {}, 100)->LogEvidence();
+  };
+  // Of the usual precision, 4, and of a hundred.
+  EXPECT_NEAR(evidence(1) - evidence(25), integral(4) - integral(100), .05);
+}
+
 TEST(CalendarOfDemand, ClosedDaysAreLeftOutRatherThanZero) {
   CalendarShape shape;
   shape.steps_per_year = 0;

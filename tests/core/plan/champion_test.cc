@@ -4,6 +4,7 @@
 
 #include <cmath>
 #include <numbers>
+#include <utility>
 
 #include "core/plan/random.h"
 
@@ -34,6 +35,60 @@ TEST(ChampionOfMethods, WhatComesLaterChangesNothing) {
   const Champion b = second.At(series);
   EXPECT_EQ(a.method, b.method);
   EXPECT_EQ(a.forecast.steps[4].quantiles, b.forecast.steps[4].quantiles);
+}
+
+TEST(ChampionOfMethods, AveragesNoMoreThanOneOfAKind) {
+  Series series{{}, 12, 0, {}};
+  Random random(6);
+  for (int t = 0; t < 120; ++t)
+    series.values.push_back(
+        static_cast<double>(random.Poisson(60 + 20 * std::sin(t * std::numbers::pi / 6))));
+  Backtest backtest(PlanOfBacktest(12, 6, 12));
+  const Champion champion = backtest.At(series);
+  ASSERT_GE(champion.averaged.size(), 2u);
+  ASSERT_LE(champion.averaged.size(), 3u);
+  EXPECT_EQ(champion.averaged[0], champion.scores[0].method);
+  for (size_t i = 1; i < champion.averaged.size(); ++i)
+    for (size_t j = 0; j < i; ++j)
+      EXPECT_NE(FamilyOf(champion.averaged[i]), FamilyOf(champion.averaged[j]));
+  for (const StepForecast& step : champion.forecast.steps)
+    for (double q : step.quantiles) EXPECT_EQ(q, std::floor(q));  // whole counts
+}
+
+TEST(ChampionOfMethods, WhatIsSurelyWorseHasNoPart) {
+  Series series{{}, 12, 0, {}};
+  Random random(7);
+  for (int t = 0; t < 140; ++t)  // nothing but the season, known to a hundredth
+    series.values.push_back(100.5 + 40 * std::sin(t * std::numbers::pi / 6) +
+                            .01 * random.Normal());
+  Backtest backtest(PlanOfBacktest(12, 12, 1));
+  const Champion champion = backtest.At(series);
+  for (Method method : champion.averaged) {
+    EXPECT_NE(method, Method::kMeanRate);
+    EXPECT_NE(method, Method::kSmoothedRate);
+  }
+  EXPECT_NEAR(champion.forecast.steps[0].mean, 100.5 + 40 * std::sin(140 * std::numbers::pi / 6),
+              .3);
+}
+
+TEST(ChampionOfMethods, PastOriginsSpanFourHorizonsAndAYear) {
+  for (auto [season, year] : {std::pair{7, 365}, {52, 52}, {12, 12}, {4, 4}})
+    for (int horizon : {1, 4, 12, 28, 91}) {
+      const BacktestPlan plan = PlanOfBacktest(season, horizon, season);
+      EXPECT_GE(plan.step * plan.origins, 4 * horizon);
+      EXPECT_GE(plan.step * plan.origins, year);
+      EXPECT_TRUE(season != 7 || plan.step % 7 == 0);  // origins on one weekday
+      EXPECT_EQ(plan.horizon, horizon);
+    }
+}
+
+// A forecast without any error leaves no ratio of errors to weigh by.
+TEST(ChampionOfMethods, AForecastWithoutErrorIsKept) {
+  std::vector<double> values(80, 0);
+  values[3] = 1, values[11] = 2;
+  Backtest backtest(PlanOfBacktest(1, 5, 1));
+  const Champion champion = backtest.At({values, 1, 0, {}});
+  EXPECT_EQ(champion.forecast.steps.size(), 5u);
 }
 
 TEST(ChampionOfMethods, TooShortAHistoryIsToldSo) {

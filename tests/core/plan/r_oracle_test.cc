@@ -11,6 +11,7 @@
 #include <string>
 #include <vector>
 
+#include "core/plan/airline.h"
 #include "core/plan/distributions.h"
 #include "core/plan/erlang.h"
 #include "core/plan/glm.h"
@@ -251,6 +252,34 @@ TEST_F(PlanBesideR, HoltWintersRatioHasNoMoreSquares) {
     const SmoothingFit fit = FitSmoothing(model, Of(series + ".values"), Criterion::kSquares);
     ASSERT_TRUE(fit.usable) << name;
     EXPECT_LE(fit.sum_squares, One("holt." + name) * 1.001) << name;
+  }
+}
+
+TEST_F(PlanBesideR, SeasonalDifferences) {
+  for (const std::string name :
+       {"difference.air", "difference.gas", "difference.accidents", "difference.co2"}) {
+    const bool logs = name == "difference.air" || name == "difference.gas";
+    const Numbers &values = Of(name + ".values"), &weights = Of(name + ".weights");
+    const int cycle = static_cast<int>(One(name + ".cycle"));
+    const AirlineFit fit = FitAirline(values, cycle, logs);
+    ASSERT_TRUE(fit.usable) << name;
+    EXPECT_NEAR(fit.near, weights.at(0), 1e-3) << name;
+    EXPECT_NEAR(fit.cycle, weights.at(1), 1e-3) << name;
+    ExpectRelative(fit.variance, One(name + ".variance"), 1e-3, name);
+    EXPECT_NEAR(fit.deviance, One(name + ".deviance"), .01) << name;
+    const Numbers &ahead = Of(name + ".ahead"), &error = Of(name + ".error");
+    const SeriesForecast forecast =
+        ForecastAirline({values, cycle, 0, {}}, static_cast<int>(ahead.size()));
+    if (forecast.basis.ends_with("logs") != logs) continue;
+    // R takes no degrees of freedom for the two weights.
+    const double n = static_cast<double>(values.size()) - cycle - 1, wider = std::sqrt(n / (n - 2));
+    for (size_t h = 0; h < ahead.size(); ++h) {
+      const std::string what = name + ", step " + std::to_string(h + 1);
+      const auto& q = forecast.steps[h].quantiles;
+      const double middle = logs ? std::log(q[2]) : q[2], high = logs ? std::log(q[5]) : q[5];
+      ExpectRelative(middle, ahead[h], 1e-4, what);
+      ExpectRelative((high - middle) / 1.959963985, error[h] * wider, 2e-3, what);
+    }
   }
 }
 

@@ -125,6 +125,28 @@ for (name in c("air", "gas")) {
   put(paste0("holt.", name), sum((y - fitted(fit))^2))
 }
 
+# Seasonal differences with two moving averages, by exact likelihood, and two cycles ahead.
+differences <- function(name, y, logs) {
+  cycle <- frequency(y)
+  fit <- arima(if (logs) log(y) else y, c(0, 1, 1), seasonal = list(order = c(0, 1, 1)),
+               method = "ML", optim.control = list(reltol = 1e-14, maxit = 1000))
+  ahead <- predict(fit, 2 * cycle)
+  put(paste0(name, ".cycle"), cycle)
+  put(paste0(name, ".values"), y)
+  put(paste0(name, ".weights"), coef(fit))
+  put(paste0(name, ".variance"), fit$sigma2)
+  # Without what depends on the number of differences alone; each log divides a density.
+  n <- length(y) - cycle - 1
+  jacobian <- if (logs) 2 * sum(log(tail(y, n))) else 0
+  put(paste0(name, ".deviance"), -2 * fit$loglik - n * (log(2 * pi) + 1) + jacobian)
+  put(paste0(name, ".ahead"), ahead$pred)
+  put(paste0(name, ".error"), ahead$se)
+}
+differences("difference.air", AirPassengers, TRUE)
+differences("difference.gas", UKgas, TRUE)
+differences("difference.accidents", USAccDeaths, FALSE)
+differences("difference.co2", co2, FALSE)
+
 # Demand with empty periods: great discoveries above two a year, seizures from visit to visit, and
 # days absent from school from pupil to pupil.
 intermittent <- function(name, y, alpha, beta) {
