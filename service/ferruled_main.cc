@@ -12,6 +12,7 @@
 #include <fstream>
 #include <functional>
 #include <iostream>
+#include <new>
 #include <sstream>
 #include <string>
 #include <thread>
@@ -392,7 +393,17 @@ void AddStore(CLI::App* command, Arguments* arguments) {
   });
 }
 
+// What was acknowledged is on disk. A server that went on after memory ran out would lack threads
+// and answers that nobody knows of: one was seen that answered no more and would not end.
+void EndWithoutMemory() {
+  static constexpr char kWords[] =
+      "ferruled: no memory left; ending, everything acknowledged is kept\n";
+  if (write(STDERR_FILENO, kWords, sizeof kWords - 1) < 0) _exit(kUnavailable);
+  _exit(kUnavailable);
+}
+
 int Run(int argc, char** argv) {
+  std::set_new_handler(EndWithoutMemory);
   Arguments arguments;
   CLI::App app{"Serves a depot's records, and does the work on its files.", "ferruled"};
   app.set_version_flag("--version", std::string("ferruled ") + kVersion);
