@@ -18,7 +18,8 @@ from hostile import DATA, HEADERS, PREFACE, RESET, frame, header_block
 SETTINGS_FRAME, PING, GOAWAY = 4, 6, 7
 ENHANCE_YOUR_CALM = 11
 RECORD = "/ferrule.v1.LedgerService/Record"
-MOST_GROWTH_KIB = 128 << 10
+# A message of 60 MiB and its copy on each of two threads; all that are sent would take 6 GiB.
+MOST_GROWTH_KIB = 256 << 10
 
 
 class Frames(unittest.TestCase):
