@@ -8,6 +8,7 @@ Prints one JSON object; exit code 0 only when all of that held.
 """
 
 import argparse
+import contextlib
 import json
 import os
 import random
@@ -73,9 +74,11 @@ def long_reader(seconds):
         server = Server(["--depot", depot, "--create"], os.path.join(folder, "log"), "--metrics",
                         f"127.0.0.1:{metrics}").start()
         try:
+            ending = contextlib.ExitStack()
             caller = Caller(server.address)
             caller.record(settings())
             load = Load(server.address)
+            ending.callback(load.end)
             time.sleep(1)
             # Another process' reader, as a backup is one: it may stand beside the server, which alone
             # writes and takes the log in.
@@ -100,6 +103,7 @@ def long_reader(seconds):
             wrong = anomalies(caller.ledger(), load.acknowledged)
             caller.close()
         finally:
+            ending.close()
             code = server.end()
         verified = ferruled("verify", "--depot", depot, check=False).stdout.strip()
         left = os.path.exists(depot + "-wal")
