@@ -62,7 +62,7 @@ MUTANTS = [
        "bool exclusive() const override { return true; }")], ("cluster_test", None, {})),
     ("copied-file", "backup", "service/backup.cc",
      [("if (absl::Status copied = VacuumInto(source->get(), to); !copied.ok()) return copied;",
-       "if (absl::Status copied = CopyFile(depot_file, to); !copied.ok()) return copied;")],
+       "if (absl::Status copied = to.empty() ? VacuumInto(source->get(), to) : CopyFile(depot_file, to); !copied.ok()) return copied;")],
      ("backup_test", "*EveryBackup*", {})),
     ("writer-may-delete", "roles", "deploy/postgres-roles.sql",
      [("'GRANT INSERT ON ferrule.%I TO ferrule_writer'",
