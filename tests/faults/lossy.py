@@ -262,7 +262,7 @@ def lossy(arguments):
             if options.silent:
                 found["honest_pings"] = {}
                 pings = threading.Thread(target=honest_pings,
-                                         args=(server, 300, found["honest_pings"]))
+                                         args=(server, 240, found["honest_pings"]))
                 pings.start()
                 found["silence"] = silence(server)
                 pings.join()
