@@ -30,19 +30,11 @@ import time
 import grpc
 from google.protobuf import text_format
 
+from caller import SETTINGS, START_S, UNKNOWN
 from depot_servers import Postgres, Server, Words, ferruled, say
 
 UNITS = 24
 SERVERS = 3
-START_S = 1_772_438_400  # 2026-03-02 08:00 UTC
-SETTINGS = """version: '1' currency: 'EUR'
-  branches { id: 'north' time_zone: 'Europe/Berlin'
-    places { id: 'north-dock' kind: PLACE_KIND_DOCK }
-    places { id: 'north-bench' kind: PLACE_KIND_BENCH } }
-  device_classes { id: 'knee' sided: true }
-  models { id: 'knee-a' device_class: 'knee' }"""
-UNKNOWN = {grpc.StatusCode.UNAVAILABLE, grpc.StatusCode.DEADLINE_EXCEEDED,
-           grpc.StatusCode.ABORTED, grpc.StatusCode.CANCELLED}
 REFUSED = {grpc.StatusCode.FAILED_PRECONDITION, grpc.StatusCode.NOT_FOUND}
 
 
