@@ -5,7 +5,6 @@
 #include <atomic>
 #include <deque>
 #include <future>
-#include <memory>
 #include <optional>
 #include <set>
 #include <utility>
@@ -114,18 +113,17 @@ std::string EntryId(const v1::ImportRowsRequest& request, const std::string& tex
 
 // Facts of a part of a file on their way to the ledger, with what is answered about their rows.
 struct Chunk {
-  v1::ImportRowsResponse answer;
+  v1::ImportRowsResponse answer;   // about the rows that are no facts
+  v1::ImportRowsResponse settled;  // about all of them
   std::vector<v1::Entry> entries;
   std::vector<std::vector<int64_t>> lines;  // of each entry
   std::promise<absl::Status> stored;
-};
 
-void Append(v1::ImportRowsResponse&& more, v1::ImportRowsResponse* answer) {
-  const v1::ImportTotals& totals = more.totals();
-  CountRows(answer->mutable_totals(), totals.accepted_count(), totals.repeated_count(),
-            totals.queued_count(), totals.rejected_count());
-  for (v1::BadRow& row : *more.mutable_bad_rows()) *answer->add_bad_rows() = std::move(row);
-}
+  void SettleWith(const std::vector<absl::StatusOr<v1::Receipt>>& outcomes) {
+    settled = answer;  // a group may be tried again
+    for (size_t i = 0; i < outcomes.size(); ++i) CountOutcome(outcomes[i], lines[i], &settled);
+  }
+};
 
 // A part of a file taken in: its rows are read while the facts of those before them are written.
 class FactImport {
@@ -135,43 +133,45 @@ class FactImport {
       : ledger_(ledger), request_(request), principal_(principal) {}
   ~FactImport() { Settle(0).IgnoreError(); }
 
-  absl::Status Run(const ImportPart& part, const exchange::RowOptions& options) {
+  absl::StatusOr<v1::ImportRowsResponse> Run(const ImportPart& part,
+                                             const exchange::RowOptions& options) {
     FactRows rows(request_.kind(), part, options);
-    for (size_t i = 0; i + 1 < part.records.size(); ++i) {
-      rows.Read(part.records[i]);
-      if (rows.fact_count() <= kChunkFacts) continue;
-      const exchange::CsvRecord& next = part.records[i + 1];
-      absl::Status sent = Send(rows.Take(false), {next.offset, next.line});
-      if (!sent.ok()) return sent;
+    for (const exchange::CsvRecord& record : part.records) {
+      // The last test may go on, hence one more.
+      if (rows.fact_count() > kChunkFacts) {
+        absl::Status sent = Send(rows.Take(false));
+        if (!sent.ok()) return sent;
+      }
+      rows.Read(record);
     }
-    if (!part.records.empty()) rows.Read(part.records.back());
-    absl::Status sent = Send(rows.Take(request_.last()), EndOf(request_));
-    return sent.ok() ? Settle(0) : sent;
-  }
-
-  // What became of all rows.
-  v1::ImportRowsResponse TakeAnswer() {
-    std::stable_sort(answer_.mutable_bad_rows()->begin(), answer_.mutable_bad_rows()->end(),
-                     [](const v1::BadRow& a, const v1::BadRow& b) { return a.line() < b.line(); });
-    return std::move(answer_);
+    ReadRows rest = rows.Take(request_.last());
+    end_ = rest.left.value_or(EndOf(request_));
+    absl::Status sent = Send(std::move(rest));
+    if (sent.ok()) sent = Settle(0);
+    if (!sent.ok()) return sent;
+    return Answer();
   }
 
  private:
-  absl::Status Send(ReadRows rows, const RowPlace& next) {
-    auto chunk = std::make_shared<Chunk>();
-    const RowPlace& place = rows.left.has_value() ? *rows.left : next;
-    chunk->answer.set_next_offset_bytes(place.offset);
-    chunk->answer.set_next_line(place.line);
-    for (v1::BadRow& row : rows.bad) *chunk->answer.add_bad_rows() = std::move(row);
-    CountRows(chunk->answer.mutable_totals(), 0, 0, 0, chunk->answer.bad_rows_size());
+  absl::Status Send(ReadRows rows) {
+    absl::Status room = Settle(kMostUnderWay - 1);
+    if (!room.ok()) return room;
+    Chunk& chunk = chunks_.emplace_back();
+    for (v1::BadRow& row : rows.bad) *chunk.answer.add_bad_rows() = std::move(row);
+    CountRows(chunk.answer.mutable_totals(), 0, 0, 0, chunk.answer.bad_rows_size());
     for (FactOfRows& fact : rows.facts) {
-      absl::Status added = Add(std::move(fact), chunk.get());
-      if (!added.ok()) return added;
+      absl::Status added = Add(std::move(fact), &chunk);
+      if (!added.ok()) {
+        chunks_.pop_back();
+        return added;
+      }
     }
-    if (request_.validate_only()) return Check(*chunk);
-    absl::Status settled = Settle(kMostUnderWay - 1);
-    if (settled.ok()) Write(std::move(chunk));
-    return settled;
+    if (request_.validate_only()) {
+      Check(chunk);
+    } else {
+      Write(chunk);
+    }
+    return absl::OkStatus();
   }
 
   // The entry of a fact, or why there is none.
@@ -213,67 +213,65 @@ class FactImport {
                      "correct the row");
   }
 
-  absl::Status Check(Chunk& chunk) {
-    const auto outcomes = CheckAll(ledger_, std::move(chunk.entries));
-    for (size_t i = 0; i < outcomes.size(); ++i) {
-      CountOutcome(outcomes[i], chunk.lines[i], &chunk.answer);
-    }
-    Keep(std::move(chunk.answer));
-    return absl::OkStatus();
+  void Check(Chunk& chunk) {
+    chunk.SettleWith(CheckAll(ledger_, std::move(chunk.entries)));
+    chunk.stored.set_value(absl::OkStatus());
   }
 
-  // Records the entries and beside them how far the file has come. After a chunk that could not be
-  // stored the file comes no further, though a later one can be: the file is read again from there.
-  void Write(std::shared_ptr<Chunk> chunk) {
-    under_way_.push_back(chunk);
-    std::vector<v1::Entry> entries = std::move(chunk->entries);
-    const auto settled = std::make_shared<v1::ImportRowsResponse>();
-    const std::string id = ImportId(request_.file_sha256(), request_.kind(), request_.sender());
+  // Records the entries, and beside the last ones how far the file has come: who is cut off before
+  // it is answered begins the part again, so that no bad row goes unreported. The same when an
+  // earlier chunk could not be stored, though the last one can be.
+  void Write(Chunk& chunk) {
+    const bool is_last = end_.has_value();
     ledger_.RecordBeside(
-        std::move(entries), principal_,
-        [this, chunk, settled, id](store::Connection& connection, const auto& results) {
-          *settled = chunk->answer;  // the group may be tried again
-          for (size_t i = 0; i < results.size(); ++i) {
-            CountOutcome(results[i], chunk->lines[i], settled.get());
-          }
-          if (failed_) return absl::OkStatus();
-          return PutImport(connection, id, ProgressOf(*settled, ledger_.clock().NowMicros()));
+        std::move(chunk.entries), principal_,
+        [this, &chunk, is_last](store::Connection& connection, const auto& outcomes) {
+          chunk.SettleWith(outcomes);
+          if (!is_last || failed_) return absl::OkStatus();
+          const std::string id =
+              ImportId(request_.file_sha256(), request_.kind(), request_.sender());
+          return PutImport(connection, id, ProgressOf(Answer(), ledger_.clock().NowMicros()));
         },
-        [this, chunk, settled](const absl::Status& stored, const auto&) {
+        [this, &chunk](const absl::Status& stored, const auto&) {
           if (!stored.ok()) failed_ = true;
-          chunk->answer = std::move(*settled);
-          chunk->stored.set_value(stored);
+          chunk.stored.set_value(stored);
         });
   }
 
   // Waits until at most so many chunks are under way.
   absl::Status Settle(size_t most) {
     absl::Status status;
-    while (under_way_.size() > most) {
-      absl::Status stored = under_way_.front()->stored.get_future().get();
-      if (stored.ok()) {
-        Keep(std::move(under_way_.front()->answer));
-      } else if (status.ok()) {
-        status = std::move(stored);
-      }
-      under_way_.pop_front();
+    while (chunks_.size() - settled_ > most) {
+      absl::Status stored = chunks_[settled_++].stored.get_future().get();
+      if (status.ok()) status = std::move(stored);
     }
     return status;
   }
 
-  void Keep(v1::ImportRowsResponse&& settled) {
-    answer_.set_next_offset_bytes(settled.next_offset_bytes());
-    answer_.set_next_line(settled.next_line());
-    Append(std::move(settled), &answer_);
+  // What became of all rows, in the order of their lines.
+  v1::ImportRowsResponse Answer() const {
+    v1::ImportRowsResponse answer;
+    answer.set_next_offset_bytes(end_->offset);
+    answer.set_next_line(end_->line);
+    for (const Chunk& chunk : chunks_) {
+      const v1::ImportTotals& totals = chunk.settled.totals();
+      CountRows(answer.mutable_totals(), totals.accepted_count(), totals.repeated_count(),
+                totals.queued_count(), totals.rejected_count());
+      answer.mutable_bad_rows()->MergeFrom(chunk.settled.bad_rows());
+    }
+    std::stable_sort(answer.mutable_bad_rows()->begin(), answer.mutable_bad_rows()->end(),
+                     [](const v1::BadRow& a, const v1::BadRow& b) { return a.line() < b.line(); });
+    return answer;
   }
 
   ledger::Ledger& ledger_;
   const v1::ImportRowsRequest& request_;
   const std::string& principal_;
-  v1::ImportRowsResponse answer_;
   std::set<std::string> ids_;
   std::set<std::string> received_;  // units of this part
-  std::deque<std::shared_ptr<Chunk>> under_way_;
+  std::deque<Chunk> chunks_;
+  size_t settled_ = 0;
+  std::optional<RowPlace> end_;  // of what this part has come to, known before its last chunk
   std::atomic<bool> failed_ = false;
 };
 
@@ -288,10 +286,7 @@ absl::StatusOr<v1::ImportRowsResponse> Intake::ImportFacts(const v1::ImportRowsR
   if (!part.ok()) return part.status();
   const exchange::RowOptions options{&part->mapping, &rules, ZoneOfRows(part->sender, rules),
                                      now_us};
-  FactImport import(ledger_, request, principal);
-  absl::Status taken = import.Run(*part, options);
-  if (!taken.ok()) return taken;
-  return import.TakeAnswer();
+  return FactImport(ledger_, request, principal).Run(*part, options);
 }
 
 }  // namespace ferrule::intake
