@@ -14,6 +14,8 @@
 
 namespace ferrule::cli {
 
+class Outbox;
+
 class Report {
  public:
   // Actor, time, mode, overrides and entry id from the line. InvalidArgument when the actor is
@@ -41,6 +43,9 @@ class Report {
  private:
   explicit Report(Session& session) : session_(&session) {}
   absl::Status Record(bool check, v1::Receipt* receipt);
+  // The same through an outbox. `kept` when the entry waits there and nobody knows more.
+  absl::Status SendThrough(Outbox& outbox, v1::Receipt* receipt, bool* kept);
+  void ShowKept(const Outbox& outbox, const absl::Status& why);
   void ShowReceipt(const v1::Receipt& receipt, const std::string& unit, std::string_view caution);
   std::string UnitNow(const std::string& unit);
   std::string RepeatLine() const;
