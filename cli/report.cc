@@ -5,6 +5,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
+#include "absl/strings/str_split.h"
 #include "cli/entry_id.h"
 #include "cli/nearest.h"
 #include "cli/outbox.h"
@@ -61,6 +62,12 @@ std::string Quoted(const std::string& word) {
   std::string quoted = "'";
   for (const char c : word) quoted += c == '\'' ? std::string("'\\''") : std::string(1, c);
   return quoted + "'";
+}
+
+void RemarkLines(Session& session, const std::string& text) {
+  for (const absl::string_view line : absl::StrSplit(text, '\n', absl::SkipEmpty())) {
+    session.Remark(std::string(line));
+  }
 }
 
 }  // namespace
@@ -187,7 +194,7 @@ absl::Status Report::SendThrough(Outbox& outbox, v1::Receipt* receipt, bool* kep
   if (const std::string skew = outbox.SkewWords(); !skew.empty()) session_->Remark(skew);
   if (!away) {
     const Outbox::Sent sent = outbox.Send();
-    if (!sent.words.empty()) session_->Remark(absl::StrCat("from the outbox:\n", sent.words));
+    if (!sent.words.empty()) RemarkLines(*session_, "from the outbox:\n" + sent.words);
   }
   const bool from_clock = !session_->line().Has("--at");
   if (absl::Status safe = outbox.Keep(entry_, from_clock); !safe.ok()) {
@@ -199,7 +206,7 @@ absl::Status Report::SendThrough(Outbox& outbox, v1::Receipt* receipt, bool* kep
   std::string corrected_words;
   const auto corrected = outbox.Corrected(entry_, &corrected_words);
   if (!corrected.ok()) return corrected.status();
-  if (!corrected_words.empty()) session_->Remark(corrected_words);
+  RemarkLines(*session_, corrected_words);
   entry_ = *corrected;
   const absl::Status recorded = Record(/*check=*/false, receipt);
   if (ExitOf(recorded) == Exit::kUnavailable) return recorded;
@@ -239,7 +246,8 @@ void Report::ShowKept(const Outbox& outbox, const absl::Status& why) {
   session_->Remark(absl::StrCat("the server is away: ", std::string(why.message())));
 }
 
-absl::Status Report::Send(const std::string& unit, std::string_view caution) {
+// `unit` is the caller's word out of the entry, which the outbox may write anew.
+absl::Status Report::Send(std::string unit, std::string_view caution) {
   v1::Receipt receipt;
   absl::StatusOr<std::unique_ptr<Outbox>> outbox = std::unique_ptr<Outbox>();
   if (!session_->line().Has("--check")) outbox = Outbox::Open(*session_);

@@ -38,7 +38,7 @@ class Report {
 
   // Sends the entry, again and harmlessly when the way to the service breaks, and shows the
   // receipt. `unit`, when not empty, is shown as it is now. `caution` ends a text answer.
-  absl::Status Send(const std::string& unit = "", std::string_view caution = {});
+  absl::Status Send(std::string unit = "", std::string_view caution = {});
 
  private:
   explicit Report(Session& session) : session_(&session) {}

@@ -4,7 +4,6 @@
 #include <cstdint>
 #include <filesystem>
 #include <optional>
-#include <system_error>
 
 #include "absl/strings/str_cat.h"
 #include "service/file_work.h"

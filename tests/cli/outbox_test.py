@@ -160,13 +160,13 @@ class Outbox(unittest.TestCase):
         first = self.entry_of(self.ferrule("move", "K-1", "north-bay"))
         self.back()
         said = self.ferrule("move", "K-1", "north-bench")
-        self.assertIn("from the outbox:\nrecorded as no. 4: moved K-1 to north-bay", said)
+        self.assertIn("from the outbox:\nferrule: recorded as no. 4: moved K-1 to north-bay", said)
         self.assertIn("recorded as no. 5: moved K-1 to north-bench", said)
         self.assertEqual(self.waiting(), [])
         entry = self.ledger()[first]
         self.assertEqual(entry["mode"], "ENTRY_MODE_OBSERVED")
         # At the counter the rules are asked, and what they refuse has not happened.
-        self.assertIn("refused", self.ferrule("hand-over", "K-1", "R-9", code=1))
+        self.assertIn("refused", self.ferrule("hand-over", "K-1", "R-9", code=3))
         self.assertEqual(self.waiting(), [])
 
     def test_whatever_was_said_to_be_kept_is_there_after_a_kill(self):
