@@ -22,7 +22,9 @@ namespace ferrule::cli {
 namespace {
 
 constexpr size_t kReadBytes = 256 << 10;
-constexpr size_t kPartRows = 500;
+constexpr size_t kCutBytes = 16 << 10;
+constexpr size_t kPartRows = 2'000;
+constexpr size_t kPartOrderRows = 500;
 constexpr size_t kPartBytes = 1 << 20;
 constexpr size_t kMostMessageFile = 256 << 20;
 constexpr int kMostShown = 100;  // bad rows in a text answer; --bad FILE takes all
@@ -214,18 +216,21 @@ class FileImport {
   }
 
   // How many bytes make a part of whole records; all of them at the file's end.
-  size_t PartOf(const std::string& bytes, bool end) {
+  size_t PartOf(std::string_view bytes, bool end) {
+    const size_t most = request_.kind() == v1::IMPORT_KIND_ORDERS ? kPartOrderRows : kPartRows;
     exchange::CsvReader reader(delimiter_, 1, 0);
     size_t rows = 0;
     size_t whole = 0;
-    for (const exchange::CsvRecord& record : reader.Feed(bytes, end)) {
-      if (rows == kPartRows || static_cast<size_t>(record.end) > (kPartBytes * 3) / 2) break;
-      whole = static_cast<size_t>(record.end);
-      // The LF of a CR LF may only come with the next block.
-      if (whole == bytes.size() && !end && bytes.back() == '\r') break;
-      ++rows;
+    // No more is cut than the part needs: what lies behind it is cut when its turn comes.
+    for (size_t at = 0; at < bytes.size(); at += kCutBytes) {
+      const bool last = end && at + kCutBytes >= bytes.size();
+      for (const exchange::CsvRecord& record : reader.Feed(bytes.substr(at, kCutBytes), last)) {
+        if (rows == most || static_cast<size_t>(record.end) > (kPartBytes * 3) / 2) return whole;
+        whole = static_cast<size_t>(record.end);
+        ++rows;
+      }
     }
-    if (end && rows < kPartRows) return bytes.size();
+    if (end && rows < most) return bytes.size();
     return whole;
   }
 

@@ -2,6 +2,8 @@
 // id made from what the row says, so that the same row again, in this file or in a corrected one,
 // adds nothing; what the fact breaks becomes a question as always.
 #include <algorithm>
+#include <atomic>
+#include <deque>
 #include <future>
 #include <optional>
 #include <set>
@@ -11,6 +13,7 @@
 #include "core/fact/subject.h"
 #include "core/fact/validate.h"
 #include "core/intake/digest.h"
+#include "core/intake/fact_rows.h"
 #include "core/intake/import_part.h"
 #include "core/intake/intake.h"
 #include "core/time/civil.h"
@@ -21,29 +24,11 @@ namespace {
 using exchange::TroubleAt;
 
 constexpr size_t kIdDigits = 40;
-
-// The rows of one fact: the items of one test stand in rows of their own.
-struct Rows {
-  v1::Fact fact;
-  std::vector<int64_t> lines;
-  std::string text;  // what makes its id
-};
-
-bool Belongs(const Rows& rows, const v1::Fact& fact) {
-  if (!fact.has_inspection_done() || !rows.fact.has_inspection_done()) return false;
-  const v1::InspectionDone& a = rows.fact.inspection_done();
-  const v1::InspectionDone& b = fact.inspection_done();
-  return a.unit() == b.unit() && a.checklist() == b.checklist() && a.tester() == b.tester() &&
-         a.checklist_version() == b.checklist_version() &&
-         time::ToMicros(rows.fact.happened_time()) == time::ToMicros(fact.happened_time());
-}
-
-std::string TextOf(exchange::CsvValues values) {
-  std::sort(values.begin(), values.end());
-  std::string text;
-  for (const auto& [field, value] : values) absl::StrAppend(&text, field, "=", value, "\n");
-  return text;
-}
+// Facts that are written together: many enough that their commit costs little, few enough that
+// others who record do not wait long behind them.
+constexpr size_t kChunkFacts = 250;
+// Chunks on their way to the ledger while the next one is being read.
+constexpr size_t kMostUnderWay = 2;
 
 absl::TimeZone ZoneOfRows(const v1::Sender* sender, const depot::Rules& rules) {
   if (sender != nullptr && !sender->time_zone().empty()) {
@@ -54,84 +39,24 @@ absl::TimeZone ZoneOfRows(const v1::Sender* sender, const depot::Rules& rules) {
   return rules.ZoneOf(rules.settings().branches(0).id());
 }
 
-// The rows of a part as facts.
-class FactRows {
- public:
-  FactRows(v1::ImportKind kind, const ImportPart& part, const exchange::RowOptions& options)
-      : kind_(kind), part_(part), options_(options) {}
+std::string UnitOf(const v1::Fact& fact) {
+  if (fact.has_unit_received()) return fact.unit_received().unit();
+  if (fact.has_meter_read()) return fact.meter_read().unit();
+  if (fact.has_inspection_done()) return fact.inspection_done().unit();
+  return "";
+}
 
-  void Read() {
-    for (const exchange::CsvRecord& record : part_.records) Read(record);
-  }
-
-  // The last test of a part may go on in the next one: it is left there. Returns the line on which
-  // it begins, 0 when nothing is left.
-  int64_t LeaveLast() {
-    if (kind_ != v1::IMPORT_KIND_TEST_RESULTS || groups_.size() < 2) return 0;
-    const int64_t from = groups_.back().lines.front();
-    groups_.pop_back();
-    bad_.erase(std::remove_if(bad_.begin(), bad_.end(),
-                              [from](const v1::BadRow& row) { return row.line() >= from; }),
-               bad_.end());
-    return from;
-  }
-
-  void Reject(const std::vector<int64_t>& lines, const v1::Trouble& trouble) {
-    for (const int64_t line : lines) bad_.push_back(MakeBadRow(line, {trouble}));
-  }
-
-  std::vector<Rows>& groups() { return groups_; }
-  std::vector<v1::BadRow>& bad() { return bad_; }
-
- private:
-  void Read(const exchange::CsvRecord& record) {
-    std::vector<v1::Trouble> troubles;
-    if (!record.wrong.empty()) {
-      return Reject({record.line},
-                    TroubleAt(v1::TROUBLE_KIND_NOT_READABLE, "", record.wrong, "correct the row"));
-    }
-    const exchange::CsvValues values = exchange::ValuesOf(part_.layout, record.fields, &troubles);
-    exchange::RowFact row;
-    if (troubles.empty()) row = exchange::ReadRow(kind_, values, options_);
-    for (v1::Trouble& trouble : row.troubles) troubles.push_back(std::move(trouble));
-    if (!troubles.empty()) {
-      bad_.push_back(MakeBadRow(record.line, std::move(troubles)));
-      return;
-    }
-    if (!groups_.empty() && Belongs(groups_.back(), row.fact)) {
-      return AddReading(record.line, row.fact.inspection_done().readings(0), TextOf(values));
-    }
-    groups_.push_back({std::move(row.fact), {record.line}, TextOf(values)});
-  }
-
-  void AddReading(int64_t line, const v1::Reading& reading, const std::string& text) {
-    v1::InspectionDone& test = *groups_.back().fact.mutable_inspection_done();
-    for (const v1::Reading& earlier : test.readings()) {
-      if (earlier.item() != reading.item()) continue;
-      return Reject({line}, TroubleAt(v1::TROUBLE_KIND_FIELD_INVALID, "item",
-                                      "stands twice in one test", "give the last value alone"));
-    }
-    *test.add_readings() = reading;
-    groups_.back().lines.push_back(line);
-    absl::StrAppend(&groups_.back().text, "\n", text);
-  }
-
-  const v1::ImportKind kind_;
-  const ImportPart& part_;
-  const exchange::RowOptions& options_;
-  std::vector<Rows> groups_;
-  std::vector<v1::BadRow> bad_;
-};
+v1::Trouble TagInUse() {
+  return TroubleAt(v1::TROUBLE_KIND_REFUSED, "unit", "is a tag that is in use already",
+                   "give the unit a tag of its own, or take the row out");
+}
 
 // What the records lack for a fact to mean anything; nothing when it is all there.
 absl::StatusOr<std::optional<v1::Trouble>> LacksRecord(ledger::Ledger& ledger,
                                                        const v1::Entry& entry) {
   const v1::Fact& fact = entry.facts(0);
   std::optional<v1::Trouble> none;
-  std::string unit;
-  if (fact.has_unit_received()) unit = fact.unit_received().unit();
-  if (fact.has_meter_read()) unit = fact.meter_read().unit();
-  if (fact.has_inspection_done()) unit = fact.inspection_done().unit();
+  const std::string unit = UnitOf(fact);
   if (unit.empty()) return none;
   auto state = ledger.Get(fact::SubjectName(fact::SubjectKind::kUnit, unit));
   if (!state.ok() && !absl::IsNotFound(state.status())) return state.status();
@@ -139,8 +64,7 @@ absl::StatusOr<std::optional<v1::Trouble>> LacksRecord(ledger::Ledger& ledger,
       state.ok() && (*state)->unit().has_received() ? &(*state)->unit().received() : nullptr;
   if (fact.has_unit_received()) {
     if (received == nullptr || received->fact().entry_id() == entry.entry_id()) return none;
-    return TroubleAt(v1::TROUBLE_KIND_REFUSED, "unit", "is a tag that is in use already",
-                     "give the unit a tag of its own, or take the row out");
+    return TagInUse();
   }
   if (received != nullptr) return none;
   return TroubleAt(v1::TROUBLE_KIND_REFUSED, "unit", "is not in the records",
@@ -187,6 +111,170 @@ std::string EntryId(const v1::ImportRowsRequest& request, const std::string& tex
   return absl::StrCat("im-", HexDigest(whole).substr(0, kIdDigits));
 }
 
+// Facts of a part of a file on their way to the ledger, with what is answered about their rows.
+struct Chunk {
+  v1::ImportRowsResponse answer;   // about the rows that are no facts
+  v1::ImportRowsResponse settled;  // about all of them
+  std::vector<v1::Entry> entries;
+  std::vector<std::vector<int64_t>> lines;  // of each entry
+  std::promise<absl::Status> stored;
+
+  void SettleWith(const std::vector<absl::StatusOr<v1::Receipt>>& outcomes) {
+    settled = answer;  // a group may be tried again
+    for (size_t i = 0; i < outcomes.size(); ++i) CountOutcome(outcomes[i], lines[i], &settled);
+  }
+};
+
+// A part of a file taken in: its rows are read while the facts of those before them are written.
+class FactImport {
+ public:
+  FactImport(ledger::Ledger& ledger, const v1::ImportRowsRequest& request,
+             const std::string& principal)
+      : ledger_(ledger), request_(request), principal_(principal) {}
+  ~FactImport() { Settle(0).IgnoreError(); }
+
+  absl::StatusOr<v1::ImportRowsResponse> Run(const ImportPart& part,
+                                             const exchange::RowOptions& options) {
+    FactRows rows(request_.kind(), part, options);
+    for (const exchange::CsvRecord& record : part.records) {
+      // The last test may go on, hence one more.
+      if (rows.fact_count() > kChunkFacts) {
+        absl::Status sent = Send(rows.Take(false));
+        if (!sent.ok()) return sent;
+      }
+      rows.Read(record);
+    }
+    ReadRows rest = rows.Take(request_.last());
+    end_ = rest.left.value_or(EndOf(request_));
+    absl::Status sent = Send(std::move(rest));
+    if (sent.ok()) sent = Settle(0);
+    if (!sent.ok()) return sent;
+    return Answer();
+  }
+
+ private:
+  absl::Status Send(ReadRows rows) {
+    absl::Status room = Settle(kMostUnderWay - 1);
+    if (!room.ok()) return room;
+    Chunk& chunk = chunks_.emplace_back();
+    for (v1::BadRow& row : rows.bad) *chunk.answer.add_bad_rows() = std::move(row);
+    CountRows(chunk.answer.mutable_totals(), 0, 0, 0, chunk.answer.bad_rows_size());
+    for (FactOfRows& fact : rows.facts) {
+      absl::Status added = Add(std::move(fact), &chunk);
+      if (!added.ok()) {
+        chunks_.pop_back();
+        return added;
+      }
+    }
+    if (request_.validate_only()) {
+      Check(chunk);
+    } else {
+      Write(chunk);
+    }
+    return absl::OkStatus();
+  }
+
+  // The entry of a fact, or why there is none.
+  absl::Status Add(FactOfRows fact, Chunk* chunk) {
+    v1::Entry entry;
+    entry.set_entry_id(EntryId(request_, fact.text));
+    const auto count = static_cast<int64_t>(fact.lines.size());
+    if (!ids_.insert(entry.entry_id()).second) {
+      CountRows(chunk->answer.mutable_totals(), 0, count, 0, 0);
+      return absl::OkStatus();
+    }
+    entry.set_actor(request_.actor());
+    entry.set_channel("import");
+    entry.set_mode(v1::ENTRY_MODE_OBSERVED);
+    *entry.add_facts() = std::move(fact.fact);
+    auto trouble = TroubleOf(entry);
+    if (!trouble.ok()) return trouble.status();
+    if (trouble->has_value()) {
+      for (const int64_t line : fact.lines) {
+        *chunk->answer.add_bad_rows() = MakeBadRow(line, {**trouble});
+      }
+      CountRows(chunk->answer.mutable_totals(), 0, 0, 0, count);
+      return absl::OkStatus();
+    }
+    chunk->entries.push_back(std::move(entry));
+    chunk->lines.push_back(std::move(fact.lines));
+    return absl::OkStatus();
+  }
+
+  absl::StatusOr<std::optional<v1::Trouble>> TroubleOf(const v1::Entry& entry) {
+    auto lacks = LacksRecord(ledger_, entry);
+    if (!lacks.ok() || lacks->has_value()) return lacks;
+    // A unit of the rows before may not be in the records yet.
+    const v1::Fact& fact = entry.facts(0);
+    if (fact.has_unit_received() && !received_.insert(UnitOf(fact)).second) return TagInUse();
+    const auto violations = fact::Validate(entry);
+    if (violations.empty()) return std::optional<v1::Trouble>();
+    return TroubleAt(v1::TROUBLE_KIND_REFUSED, violations[0].field, violations[0].description,
+                     "correct the row");
+  }
+
+  void Check(Chunk& chunk) {
+    chunk.SettleWith(CheckAll(ledger_, std::move(chunk.entries)));
+    chunk.stored.set_value(absl::OkStatus());
+  }
+
+  // Records the entries, and beside the last ones how far the file has come: who is cut off before
+  // it is answered begins the part again, so that no bad row goes unreported. The same when an
+  // earlier chunk could not be stored, though the last one can be.
+  void Write(Chunk& chunk) {
+    const bool is_last = end_.has_value();
+    ledger_.RecordBeside(
+        std::move(chunk.entries), principal_,
+        [this, &chunk, is_last](store::Connection& connection, const auto& outcomes) {
+          chunk.SettleWith(outcomes);
+          if (!is_last || failed_) return absl::OkStatus();
+          const std::string id =
+              ImportId(request_.file_sha256(), request_.kind(), request_.sender());
+          return PutImport(connection, id, ProgressOf(Answer(), ledger_.clock().NowMicros()));
+        },
+        [this, &chunk](const absl::Status& stored, const auto&) {
+          if (!stored.ok()) failed_ = true;
+          chunk.stored.set_value(stored);
+        });
+  }
+
+  // Waits until at most so many chunks are under way.
+  absl::Status Settle(size_t most) {
+    absl::Status status;
+    while (chunks_.size() - settled_ > most) {
+      absl::Status stored = chunks_[settled_++].stored.get_future().get();
+      if (status.ok()) status = std::move(stored);
+    }
+    return status;
+  }
+
+  // What became of all rows, in the order of their lines.
+  v1::ImportRowsResponse Answer() const {
+    v1::ImportRowsResponse answer;
+    answer.set_next_offset_bytes(end_->offset);
+    answer.set_next_line(end_->line);
+    for (const Chunk& chunk : chunks_) {
+      const v1::ImportTotals& totals = chunk.settled.totals();
+      CountRows(answer.mutable_totals(), totals.accepted_count(), totals.repeated_count(),
+                totals.queued_count(), totals.rejected_count());
+      answer.mutable_bad_rows()->MergeFrom(chunk.settled.bad_rows());
+    }
+    std::stable_sort(answer.mutable_bad_rows()->begin(), answer.mutable_bad_rows()->end(),
+                     [](const v1::BadRow& a, const v1::BadRow& b) { return a.line() < b.line(); });
+    return answer;
+  }
+
+  ledger::Ledger& ledger_;
+  const v1::ImportRowsRequest& request_;
+  const std::string& principal_;
+  std::set<std::string> ids_;
+  std::set<std::string> received_;  // units of this part
+  std::deque<Chunk> chunks_;
+  size_t settled_ = 0;
+  std::optional<RowPlace> end_;  // of what this part has come to, known before its last chunk
+  std::atomic<bool> failed_ = false;
+};
+
 }  // namespace
 
 absl::StatusOr<v1::ImportRowsResponse> Intake::ImportFacts(const v1::ImportRowsRequest& request,
@@ -198,79 +286,7 @@ absl::StatusOr<v1::ImportRowsResponse> Intake::ImportFacts(const v1::ImportRowsR
   if (!part.ok()) return part.status();
   const exchange::RowOptions options{&part->mapping, &rules, ZoneOfRows(part->sender, rules),
                                      now_us};
-  FactRows rows(request.kind(), *part, options);
-  rows.Read();
-  const int64_t left = request.last() ? 0 : rows.LeaveLast();
-
-  v1::ImportRowsResponse response;
-  std::vector<v1::Entry> entries;
-  std::vector<std::vector<int64_t>> lines;
-  std::set<std::string> ids;
-  for (Rows& group : rows.groups()) {
-    v1::Entry entry;
-    entry.set_entry_id(EntryId(request, group.text));
-    entry.set_actor(request.actor());
-    entry.set_channel("import");
-    entry.set_mode(v1::ENTRY_MODE_OBSERVED);
-    *entry.add_facts() = group.fact;
-    const auto count = static_cast<int64_t>(group.lines.size());
-    if (!ids.insert(entry.entry_id()).second) {
-      CountRows(response.mutable_totals(), 0, count, 0, 0);
-      continue;
-    }
-    auto lacks = LacksRecord(ledger_, entry);
-    if (!lacks.ok()) return lacks.status();
-    const auto violations = fact::Validate(entry);
-    if (lacks->has_value()) {
-      rows.Reject(group.lines, **lacks);
-    } else if (!violations.empty()) {
-      rows.Reject(group.lines, TroubleAt(v1::TROUBLE_KIND_REFUSED, violations[0].field,
-                                         violations[0].description, "correct the row"));
-    } else {
-      entries.push_back(std::move(entry));
-      lines.push_back(group.lines);
-    }
-  }
-  const auto by_line = [](const v1::BadRow& a, const v1::BadRow& b) { return a.line() < b.line(); };
-  std::sort(rows.bad().begin(), rows.bad().end(), by_line);
-  for (v1::BadRow& row : rows.bad()) *response.add_bad_rows() = std::move(row);
-  CountRows(response.mutable_totals(), 0, 0, 0, response.bad_rows_size());
-  response.set_next_offset_bytes(request.offset_bytes() +
-                                 static_cast<int64_t>(request.rows().size()));
-  response.set_next_line(request.first_line() +
-                         std::count(request.rows().begin(), request.rows().end(), '\n'));
-  for (const exchange::CsvRecord& record : part->records) {
-    if (left == 0 || record.line != left) continue;
-    response.set_next_offset_bytes(record.offset);
-    response.set_next_line(record.line);
-  }
-  return WriteFacts(request, std::move(entries), lines, principal, std::move(response));
-}
-
-// Records the rows' entries, and beside them how far the file has come. `lines` are those of each
-// entry.
-absl::StatusOr<v1::ImportRowsResponse> Intake::WriteFacts(
-    const v1::ImportRowsRequest& request, std::vector<v1::Entry> entries,
-    const std::vector<std::vector<int64_t>>& lines, const std::string& principal,
-    v1::ImportRowsResponse response) {
-  if (request.validate_only()) {
-    const auto outcomes = CheckAll(ledger_, std::move(entries));
-    for (size_t i = 0; i < lines.size(); ++i) CountOutcome(outcomes[i], lines[i], &response);
-    return response;
-  }
-  const std::string id = ImportId(request.file_sha256(), request.kind(), request.sender());
-  const v1::ImportRowsResponse before = response;
-  std::vector<absl::StatusOr<v1::Receipt>> outcomes;
-  absl::Status written = WriteBeside(
-      std::move(entries), principal,
-      [&](store::Connection& connection, const auto& results) {
-        response = before;
-        for (size_t i = 0; i < results.size(); ++i) CountOutcome(results[i], lines[i], &response);
-        return PutImport(connection, id, ProgressOf(response));
-      },
-      &outcomes);
-  if (!written.ok()) return written;
-  return response;
+  return FactImport(ledger_, request, principal).Run(*part, options);
 }
 
 }  // namespace ferrule::intake

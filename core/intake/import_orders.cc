@@ -26,16 +26,6 @@ absl::StatusOr<v1::ImportRowsResponse> Intake::Import(const v1::ImportRowsReques
                                                   : ImportFacts(request, principal);
 }
 
-// How far the file has come, as it is written beside the last of its rows.
-ImportRow Intake::ProgressOf(const v1::ImportRowsResponse& response) {
-  ImportRow row;
-  row.offset = response.next_offset_bytes();
-  row.next_line = response.next_line();
-  row.totals = response.totals();
-  row.update_us = ledger_.clock().NowMicros();
-  return row;
-}
-
 // The rows of a part under way: messages are begun one after the other and settled together, which
 // makes their commits few; a row about an order under way waits for it.
 struct Intake::OrderRows {
@@ -139,12 +129,11 @@ absl::StatusOr<v1::ImportRowsResponse> Intake::ImportOrders(const v1::ImportRows
   }
   absl::Status settled = SettleRows(&rows, principal);
   if (!settled.ok()) return settled;
-  response.set_next_offset_bytes(request.offset_bytes() +
-                                 static_cast<int64_t>(request.rows().size()));
-  response.set_next_line(request.first_line() +
-                         std::count(request.rows().begin(), request.rows().end(), '\n'));
+  const RowPlace end = EndOf(request);
+  response.set_next_offset_bytes(end.offset);
+  response.set_next_line(end.line);
   if (request.validate_only()) return response;
-  const ImportRow progress = ProgressOf(response);
+  const ImportRow progress = ProgressOf(response, ledger_.clock().NowMicros());
   const std::string id = ImportId(request.file_sha256(), request.kind(), request.sender());
   std::vector<absl::StatusOr<v1::Receipt>> none;
   absl::Status put = WriteBeside(

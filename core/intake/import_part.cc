@@ -1,5 +1,6 @@
 #include "core/intake/import_part.h"
 
+#include <algorithm>
 #include <utility>
 
 #include "absl/strings/str_cat.h"
@@ -65,15 +66,31 @@ absl::StatusOr<ImportPart> CutPart(const v1::ImportRowsRequest& request,
   if (!part.layout.troubles.empty()) return HeaderError(part.layout);
   part.records = exchange::CsvReader(delimiter, request.first_line(), request.offset_bytes())
                      .Feed(request.rows(), true);
-  if (part.records.size() > kMostRows) {
+  const size_t most = request.kind() == v1::IMPORT_KIND_ORDERS ? kMostOrderRows : kMostRows;
+  if (part.records.size() > most) {
     return absl::InvalidArgumentError(
-        absl::StrCat("there are ", part.records.size(), " rows; give at most ", kMostRows));
+        absl::StrCat("there are ", part.records.size(), " rows; give at most ", most));
   }
   return part;
 }
 
 std::string ImportId(std::string_view digest, v1::ImportKind kind, std::string_view sender) {
   return absl::StrCat(HexOf(digest), "/", static_cast<int>(kind), "/", std::string(sender));
+}
+
+RowPlace EndOf(const v1::ImportRowsRequest& request) {
+  const std::string& rows = request.rows();
+  return {request.offset_bytes() + static_cast<int64_t>(rows.size()),
+          request.first_line() + std::count(rows.begin(), rows.end(), '\n')};
+}
+
+ImportRow ProgressOf(const v1::ImportRowsResponse& response, int64_t now_us) {
+  ImportRow row;
+  row.offset = response.next_offset_bytes();
+  row.next_line = response.next_line();
+  row.totals = response.totals();
+  row.update_us = now_us;
+  return row;
 }
 
 void CountRows(v1::ImportTotals* totals, int64_t accepted, int64_t repeated, int64_t queued,

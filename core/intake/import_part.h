@@ -9,11 +9,20 @@
 #include "absl/status/statusor.h"
 #include "core/exchange/csv.h"
 #include "core/exchange/csv_fields.h"
+#include "core/intake/message_store.h"
 #include "ferrule/v1/intake_service.pb.h"
 
 namespace ferrule::intake {
 
-inline constexpr size_t kMostRows = 500;
+// Rows of a part. Orders that are taken in hold up all others meanwhile: there are fewer of them.
+inline constexpr size_t kMostRows = 5'000;
+inline constexpr size_t kMostOrderRows = 500;
+
+// Where a row stands in its file.
+struct RowPlace {
+  int64_t offset = 0;
+  int64_t line = 0;
+};
 
 struct ImportPart {
   v1::CsvMapping mapping;
@@ -29,6 +38,12 @@ absl::StatusOr<ImportPart> CutPart(const v1::ImportRowsRequest& request,
 
 // Under which the progress of a file is kept.
 std::string ImportId(std::string_view digest, v1::ImportKind kind, std::string_view sender);
+
+// Of the first byte after the part's rows.
+RowPlace EndOf(const v1::ImportRowsRequest& request);
+
+// How far the file has come, as it is written beside the last of its rows.
+ImportRow ProgressOf(const v1::ImportRowsResponse& response, int64_t now_us);
 
 void CountRows(v1::ImportTotals* totals, int64_t accepted, int64_t repeated, int64_t queued,
                int64_t rejected);

@@ -106,12 +106,6 @@ class Intake {
   absl::Status ImportOrder(const v1::SubmitMessageRequest& row, int64_t line, bool validate_only,
                            const std::string& principal, OrderRows* rows);
   absl::Status SettleRows(OrderRows* rows, const std::string& principal);
-  absl::StatusOr<v1::ImportRowsResponse> WriteFacts(const v1::ImportRowsRequest& request,
-                                                    std::vector<v1::Entry> entries,
-                                                    const std::vector<std::vector<int64_t>>& lines,
-                                                    const std::string& principal,
-                                                    v1::ImportRowsResponse response);
-  ImportRow ProgressOf(const v1::ImportRowsResponse& response);
 
   // Messages about one order are decided one after the other.
   Locks LockFor(const std::vector<std::string>& keys);

@@ -36,6 +36,14 @@ bool SameFinding(const v1::Finding& a, const v1::Finding& b) {
   return true;
 }
 
+// Whether the state has the question, which mostly still stands where it stood.
+bool Asks(const v1::SubjectState& state, const v1::Finding& question, int likely) {
+  const auto& questions = state.questions();
+  if (likely < questions.size() && SameFinding(question, questions[likely])) return true;
+  return std::any_of(questions.begin(), questions.end(),
+                     [&](const v1::Finding& old) { return SameFinding(question, old); });
+}
+
 absl::Status ReusedId(const v1::Entry& entry) {
   absl::Status status = MalformedEntry(
       {{"entry.entry_id", absl::StrCat("REQUEST_ID_REUSED: ", entry.entry_id(),
@@ -343,11 +351,9 @@ std::vector<v1::Finding> Group::NewQuestions(const std::vector<Touched>& touched
     const StatePtr& before = working_.at(*t.name).current;
     if (t.state->questions_size() == 0) continue;
     const absl::TimeZone zone = fold::ZoneOf(t.state.get(), book_->At(recorded_us_));
-    for (const v1::Finding& q : t.state->questions()) {
-      const bool known = before != nullptr &&
-                         std::any_of(before->questions().begin(), before->questions().end(),
-                                     [&](const v1::Finding& old) { return SameFinding(q, old); });
-      if (known) continue;
+    for (int i = 0; i < t.state->questions_size(); ++i) {
+      const v1::Finding& q = t.state->questions(i);
+      if (before != nullptr && Asks(*before, q, i)) continue;
       out.push_back(q);
       finding::PutIntoWords(zone, &out.back());
     }

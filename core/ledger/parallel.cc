@@ -13,8 +13,11 @@ constexpr size_t kRange = 256;  // long enough to be worth the taking, short eno
 
 }  // namespace
 
+// Asking the system costs a file read.
 int ThreadCount() {
-  return static_cast<int>(std::clamp(std::thread::hardware_concurrency(), 1u, kMostThreads));
+  static const int count =
+      static_cast<int>(std::clamp(std::thread::hardware_concurrency(), 1u, kMostThreads));
+  return count;
 }
 
 void InParallel(size_t count, absl::FunctionRef<void(size_t begin, size_t end)> work) {

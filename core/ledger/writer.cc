@@ -20,6 +20,8 @@ constexpr int64_t kMostToCatchUp = 10'000;
 constexpr std::chrono::milliseconds kPollOthers{100};
 // Waiting for others takes a quarter of the last commit's time at most, and never longer than this.
 constexpr int kPartOfCommit = 4;
+// Of a caller, in times of what deciding its entry takes; as measured on the loopback interface.
+constexpr int kWayOutAndBack = 3;
 constexpr std::chrono::nanoseconds kMostPatience = std::chrono::milliseconds(2);
 
 bool WorthAnotherTry(const absl::Status& status) {
@@ -106,7 +108,7 @@ void Writer::Enqueue(Task task) {
     if (!stopping_) {
       queue_.push_back(std::move(task));
       // Otherwise the thread is awake, or about to be, or waits for more.
-      if (queue_.size() > 1 && queue_.size() != expected_) return;
+      if (queue_.size() > 1 && queue_.size() != goal_) return;
     }
   }
   wake_.notify_one();
@@ -143,7 +145,9 @@ std::vector<Writer::Task> Writer::NextTasks() {
     return std::any_of(task.entries.begin(), task.entries.end(),
                        [](const Prepared& p) { return p.touches_settings; });
   };
-  while (!queue_.empty() && (tasks.empty() || entries < options_.group_max)) {
+  const size_t most = halves_ ? std::max<size_t>(goal_, 1) : queue_.size();
+  while (!queue_.empty() && tasks.size() < most &&
+         (tasks.empty() || entries < options_.group_max)) {
     const bool alone = touches_settings(queue_.front());
     if (alone && !tasks.empty()) break;
     entries += queue_.front().entries.size();
@@ -157,7 +161,20 @@ std::vector<Writer::Task> Writer::NextTasks() {
 // Callers who were answered together come back together. Waiting a moment for them saves a commit:
 // else the first ones back make a small group, and all the others sit out its commit.
 void Writer::AwaitOthers(std::unique_lock<std::mutex>& lock) {
-  wake_.wait_for(lock, patience_, [this] { return stopping_ || queue_.size() >= expected_; });
+  const auto patience = std::min(committing_ / kPartOfCommit, kMostPatience);
+  wake_.wait_for(lock, patience, [this] { return stopping_ || queue_.size() >= goal_; });
+}
+
+// One group of all callers is best where the commit is what takes time. Otherwise they go in two
+// halves: the callers of one are answered and come back while the other is decided and committed,
+// and nobody stands still. That costs one commit more, and saves the way out and back of half the
+// callers.
+void Writer::SetGoal(size_t done) {
+  const std::lock_guard lock(mutex_);
+  const size_t callers = done + queue_.size();
+  const auto deciding_half = deciding_ * (callers / 2) / std::max<size_t>(done, 1);
+  halves_ = kWayOutAndBack * deciding_half > committing_;
+  goal_ = halves_ ? (callers + 1) / 2 : callers;
 }
 
 void Writer::RunTasks(std::vector<Task> tasks) {
@@ -177,10 +194,7 @@ void Writer::RunTasks(std::vector<Task> tasks) {
     if (status.ok() || !WorthAnotherTry(status)) break;
     std::this_thread::sleep_for(std::chrono::milliseconds(std::min(attempt, 20)));
   }
-  {
-    const std::lock_guard lock(mutex_);
-    expected_ = tasks.size() + queue_.size();
-  }
+  SetGoal(tasks.size());
   auto answer = [&] {
     size_t next = 0;
     for (Task& task : tasks) {
@@ -211,6 +225,7 @@ absl::Status Writer::WriteBeside(const std::vector<Task>& tasks, const std::vect
 }
 
 absl::Status Writer::TryGroup(const std::vector<Task>& tasks, std::vector<Item>& items) {
+  const auto begun = std::chrono::steady_clock::now();
   absl::Status status = connection_->Begin(store::TransactionKind::kWrite);
   if (!status.ok()) return status;
   auto give_up = [this](absl::Status why) {
@@ -227,10 +242,10 @@ absl::Status Writer::TryGroup(const std::vector<Task>& tasks, std::vector<Item>&
   if (status.ok()) status = WriteBeside(tasks, items);
   if (status.ok() && group.must_refold_all()) status = RefoldAll();
   if (!status.ok()) return give_up(status);
-  const auto begun = std::chrono::steady_clock::now();
+  const auto decided = std::chrono::steady_clock::now();
   status = connection_->Commit();
-  const std::chrono::nanoseconds took = std::chrono::steady_clock::now() - begun;
-  patience_ = std::min(took / kPartOfCommit, kMostPatience);
+  deciding_ = decided - begun;
+  committing_ = std::chrono::steady_clock::now() - decided;
   if (!status.ok()) {
     cache_.Clear();
     if (database_.exclusive() && MayHold(status) && options_.on_commit_unknown) {

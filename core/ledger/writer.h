@@ -56,6 +56,7 @@ class Writer {
   void Loop();
   std::vector<Task> NextTasks();
   void AwaitOthers(std::unique_lock<std::mutex>& lock);
+  void SetGoal(size_t done);
   static void Answer(Task& task, const absl::Status& stored,
                      std::vector<absl::StatusOr<v1::Receipt>> outcomes);
   void RunTasks(std::vector<Task> tasks);
@@ -78,10 +79,13 @@ class Writer {
   std::mutex mutex_;
   std::condition_variable wake_;
   std::deque<Task> queue_;
-  size_t expected_ = 0;  // tasks of the last group and those that waited while it was written
+  size_t goal_ = 0;  // tasks that are worth waiting for
   bool stopping_ = false;
   std::thread thread_;
-  std::chrono::nanoseconds patience_{0};  // the thread's own
+  // The thread's own: what the last group took, and whether the next one leaves tasks behind.
+  std::chrono::nanoseconds deciding_{0};
+  std::chrono::nanoseconds committing_{0};
+  bool halves_ = false;
 };
 
 }  // namespace ferrule::ledger

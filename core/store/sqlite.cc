@@ -41,7 +41,10 @@ constexpr char kPragmas[] = R"sql(
   PRAGMA wal_autocheckpoint = 0;
   PRAGMA journal_size_limit = 67108864;
 )sql";
-constexpr char kWriterPragmas[] = "PRAGMA cache_size = -65536";  // KiB
+// KiB. Small for the writer: SQLite numbers pages that it moves over the one at 1 GiB for a moment,
+// and after that the commit of a smaller file looks at every page of the cache. What is not in it
+// comes from the system's memory.
+constexpr char kWriterPragmas[] = "PRAGMA cache_size = -8192";
 constexpr char kReaderPragmas[] = "PRAGMA cache_size = -16384; PRAGMA query_only = ON";
 
 // What the connections of one depot share; the last one gone lets the lock go.

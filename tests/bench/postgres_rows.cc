@@ -90,17 +90,16 @@ class Writer {
 
 }  // namespace
 
-double PostgresRowsPerSecond(const Options& options, const std::string& depot_file, int group) {
-  constexpr size_t kStatesAtOnce = 100;  // well below what the sockets' buffers hold
+double PostgresRowsPerSecond(const Options& options, const std::string& depot_file, Said said,
+                             int group) {
+  constexpr size_t kRowsAtOnce = 100;  // well below what the sockets' buffers hold
   return MedianOf(options, [&] {
     Writer writer(FreshSchema(options, "bench_rows"));
-    MoveRows rows(depot_file);
-    const Write put_state = rows.Next()[2];
-    for (size_t i = 0; i < rows.states().size(); i += kStatesAtOnce) {
+    EntryRows rows(depot_file, said);
+    const std::vector<Write> before = rows.Before();
+    for (size_t i = 0; i < before.size(); i += kRowsAtOnce) {
       writer.Begin();
-      for (size_t k = i; k < std::min(i + kStatesAtOnce, rows.states().size()); ++k) {
-        writer.Run({put_state.name, put_state.sql, &rows.states()[k]});
-      }
+      for (size_t k = i; k < std::min(i + kRowsAtOnce, before.size()); ++k) writer.Run(before[k]);
       writer.Commit();
     }
     int64_t entries = 0;

@@ -1,4 +1,4 @@
-// The rows that one recorded move writes, for writing them without any of our code.
+// The rows that recorded entries write, for writing them without any of our code.
 #pragma once
 
 #include <cstdint>
@@ -26,25 +26,36 @@ struct Write {
   const Cells* cells;
 };
 
-// The state rows of a depot's units, and with them the writes of any number of entries.
-class MoveRows {
+// What the entries say: a unit has moved, which ends one interval and begins another and changes
+// what its state is found by; or its meter was read, which changes the state alone.
+enum class Said { kMoved, kMeterRead };
+
+// The state and interval rows of a depot's units, and with them the writes of any number of
+// entries.
+class EntryRows {
  public:
   // Reads a depot file that ReceiveUnits filled.
-  explicit MoveRows(const std::string& depot_file);
+  EntryRows(const std::string& depot_file, Said said);
 
-  // Parameters of ledger::sql::kPutState, one a unit.
-  const std::vector<Cells>& states() const { return states_; }
-  // Prepares the writes of the next entry: the entry, its subject, the unit's state in the other
-  // place. Valid until the next call.
+  // What the writes expect to find: parameters of ledger::sql::kPutState and of kAddSpan, one each
+  // a unit.
+  std::vector<Write> Before() const;
+  // Prepares the writes of the next entry. Valid until the next call.
   const std::vector<Write>& Next();
   // The head after the last entry: what ends a group.
   Write Head();
 
  private:
+  void Move(size_t unit);
+  void Read(size_t unit);
+
+  const Said said_;
   std::vector<Cells> states_;
+  std::vector<Cells> spans_;
   int64_t sequence_;
   int64_t count_ = 0;
-  Cells entry_, subject_, head_;
+  int64_t now_us_;
+  Cells entry_, subject_, head_, ended_, state_bytes_;
   std::vector<Write> writes_;
 };
 

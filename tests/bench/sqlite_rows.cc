@@ -24,7 +24,7 @@ class Writer {
     database_.exec("PRAGMA wal_autocheckpoint=" + std::to_string(kCheckpointPages));
   }
 
-  void Group(int size, MoveRows* rows) {
+  void Group(int size, EntryRows* rows) {
     SQLite::Transaction transaction(database_, SQLite::TransactionBehavior::IMMEDIATE);
     for (int i = 0; i < size; ++i) {
       for (const Write& write : rows->Next()) Run(write);
@@ -69,12 +69,13 @@ class Writer {
 
 }  // namespace
 
-double SqliteRowsPerSecond(const Options& options, const std::string& depot_file, int group) {
+double SqliteRowsPerSecond(const Options& options, const std::string& depot_file, Said said,
+                           int group) {
   const std::string copy = options.folder + "/rows.ferrule";
   return MedianOf(options, [&] {
     for (const char* end : {"", "-wal", "-shm"}) std::filesystem::remove(copy + end);
     std::filesystem::copy_file(depot_file, copy);
-    MoveRows rows(copy);
+    EntryRows rows(copy, said);
     Writer writer(copy);
     int64_t entries = 0;
     const Stopwatch watch;

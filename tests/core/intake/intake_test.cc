@@ -1,7 +1,8 @@
 // Tests core/intake/intake.cc, core/intake/evaluate.cc, core/intake/message_store.cc,
 // core/intake/answer.cc, core/intake/digest.cc, core/intake/import_part.cc,
-// core/intake/import_orders.cc and core/intake/import_facts.cc, on every engine. The exceptions are
-// those of a depot's trade that belong to what other systems send. All synthetic.
+// core/intake/import_orders.cc, core/intake/fact_rows.cc and core/intake/import_facts.cc, on every
+// engine. The exceptions are those of a depot's trade that belong to what other systems send. All
+// synthetic.
 #include "core/intake/intake.h"
 
 #include <gmock/gmock.h>
@@ -390,12 +391,14 @@ TEST_P(IntakeTest, Exception92GoodRowsGoInBadOnesAreNamedAndAgainAddsNothing) {
   const auto first = intake_->Import(request, "");
   ASSERT_TRUE(first.ok()) << first.status();
   EXPECT_EQ(first->totals().read_count(), 6);
-  EXPECT_EQ(first->totals().accepted_count(), 2 + 1);  // K-1 twice in one part is a question
+  EXPECT_EQ(first->totals().accepted_count(), 2);
   EXPECT_EQ(first->totals().repeated_count(), 1);
-  EXPECT_EQ(first->totals().rejected_count(), 2);
+  EXPECT_EQ(first->totals().rejected_count(), 3);
   EXPECT_EQ(first->bad_rows(0).line(), 3);
   EXPECT_EQ(first->bad_rows(0).troubles(0).where(), "model");
   EXPECT_EQ(first->bad_rows(1).line(), 5);
+  EXPECT_EQ(first->bad_rows(2).line(), 6);  // another K-1
+  EXPECT_THAT(first->bad_rows(2).troubles(0).text(), HasSubstr("in use"));
   const int64_t head = depot_.ledger().head().sequence;
   const auto again = intake_->Import(request, "");
   ASSERT_TRUE(again.ok());
@@ -420,6 +423,45 @@ TEST_P(IntakeTest, TheItemsOfOneTestAreOneInspectionAlsoAcrossParts) {
   EXPECT_EQ(first->totals().accepted_count(), 1);
   EXPECT_EQ(first->next_line(), 3);
   EXPECT_LT(first->next_offset_bytes(), int64_t(request.header().size() + request.rows().size()));
+}
+
+// A part of 700 tests of three items: they are recorded in several goes, each test whole, and what
+// is said of the file adds up as if it had been one.
+TEST_P(IntakeTest, ALongPartIsRecordedInSeveralGoes) {
+  constexpr int kTests = 700;
+  depot_.MustRecord(SettingsWith(
+      "2", Senders() +
+               " checklists { id: 'three' version: '1' items { id: 'earth' unit: 'ohm' max: "
+               "0.3 } items { id: 'leakage' unit: 'mA' max: 0.5 } items { id: 'insulation' "
+               "unit: 'Mohm' min: 1 } }"));
+  depot_.MustRecord(ReceiveUnit("K-1", kStartUs));
+  std::string rows;
+  for (int i = 0; i < kTests; ++i) {
+    const std::string time = absl::FormatTime(
+        "%Y-%m-%dT%H:%M:%SZ", absl::FromUnixMicros(kStartUs + i * kMinuteUs), absl::UTCTimeZone());
+    for (const char* item : {"earth", i % 100 == 7 ? "earth" : "leakage", "insulation"}) {
+      absl::StrAppend(&rows, "K-1,", time, ",three,", item, ",0.1,T-1\n");
+    }
+  }
+  auto request =
+      Rows(v1::IMPORT_KIND_TEST_RESULTS, "unit,time,checklist,item,value,tester\n", rows);
+  const int64_t head = depot_.ledger().head().sequence;
+  const auto done = intake_->Import(request, "");
+  ASSERT_TRUE(done.ok()) << done.status();
+  EXPECT_EQ(depot_.ledger().head().sequence, head + kTests);
+  EXPECT_EQ(done->totals().read_count(), 3 * kTests);
+  EXPECT_EQ(done->totals().accepted_count(), 3 * kTests - kTests / 100);
+  ASSERT_EQ(done->bad_rows_size(), kTests / 100);
+  for (int i = 0; i < done->bad_rows_size(); ++i) {
+    EXPECT_EQ(done->bad_rows(i).line(), 2 + 3 * (100 * i + 7) + 1);
+  }
+  EXPECT_EQ(done->next_line(), 2 + 3 * kTests);
+  v1::GetImportRequest ask;
+  ask.set_file_sha256(request.file_sha256());
+  ask.set_kind(request.kind());
+  const auto state = intake_->ImportState(ask);
+  EXPECT_EQ(state->totals().SerializeAsString(), done->totals().SerializeAsString());
+  EXPECT_EQ(state->offset_bytes(), done->next_offset_bytes());
 }
 
 TEST_P(IntakeTest, RowsOfOrdersGoTheWayOfMessages) {
