@@ -39,6 +39,9 @@ constexpr std::array kRecord = {
     Flag{"--entry-id", "ID",
          "the entry's own id, so that a repeat does no harm; default a new one"},
     Flag{"--channel", "WORD", "channel of the report; default counter"},
+    Flag{"--outbox", "FILE",
+         "keep the report in this file until the depot has it, also while the server is away (or "
+         "FERRULE_OUTBOX)"},
 };
 
 constexpr std::array kRead = {
@@ -80,6 +83,7 @@ Catalog BuildCatalog() {
   AddDemoCommands(&catalog);
   AddImportCommands(&catalog);
   AddQueueCommands(&catalog);
+  AddOutboxCommands(&catalog);
   AddManualCommands(&catalog);
   AddForecastCommands(&catalog);
   AddFleetPlanCommands(&catalog);

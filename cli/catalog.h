@@ -55,6 +55,7 @@ void AddDepotCommands(Catalog* catalog);
 void AddDemoCommands(Catalog* catalog);
 void AddImportCommands(Catalog* catalog);
 void AddQueueCommands(Catalog* catalog);
+void AddOutboxCommands(Catalog* catalog);
 void AddManualCommands(Catalog* catalog);
 void AddForecastCommands(Catalog* catalog);
 void AddFleetPlanCommands(Catalog* catalog);

@@ -6,6 +6,7 @@
 
 #include <cerrno>
 #include <cstring>
+#include <filesystem>
 #include <vector>
 
 #include "absl/strings/escaping.h"
@@ -39,11 +40,6 @@ bool Unseal(std::string* line) {
   return true;
 }
 
-absl::Status Trouble(const std::string& path, const char* what) {
-  return absl::UnavailableError(absl::StrCat(path, " cannot be ", what, ": ", std::strerror(errno),
-                                             "; name another file with --queue"));
-}
-
 bool ReadAll(int file, std::string* out) {
   std::vector<char> buffer(kReadSize);
   while (true) {
@@ -66,26 +62,46 @@ bool WriteAll(int file, const std::string& text, off_t at) {
   return true;
 }
 
+// The name of a new file is on disk only once its folder is.
+bool SyncFolderOf(const std::string& path) {
+  const std::string folder = std::filesystem::absolute(path).parent_path().string();
+  const int descriptor = open(folder.c_str(), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+  if (descriptor < 0) return false;
+  const bool synced = fsync(descriptor) == 0;
+  close(descriptor);
+  return synced;
+}
+
+absl::string_view View(std::string_view text) { return {text.data(), text.size()}; }
+
 }  // namespace
 
 absl::StatusOr<std::unique_ptr<Journal>> Journal::Open(const std::string& path,
-                                                       const std::string& target) {
+                                                       const std::string& target,
+                                                       const JournalWords& words) {
   const int file = open(path.c_str(), O_RDWR | O_CREAT | O_CLOEXEC, 0600);
-  if (file < 0) return Trouble(path, "opened");
-  std::unique_ptr<Journal> journal(new Journal(path, file));
+  std::unique_ptr<Journal> journal(new Journal(path, file, words));
+  if (file < 0) return journal->Trouble("opened");
   if (flock(file, LOCK_EX | LOCK_NB) != 0) {
     return absl::FailedPreconditionError(absl::StrCat(
-        path, " belongs to a station that is running; end it, or name another file with --queue"));
+        path, " ", View(words.in_use), ", or name another file with ", View(words.flag)));
   }
   if (absl::Status loaded = journal->Load(target); !loaded.ok()) return loaded;
   return journal;
 }
 
-Journal::~Journal() { close(file_); }
+Journal::~Journal() {
+  if (file_ >= 0) close(file_);
+}
+
+absl::Status Journal::Trouble(const char* what) const {
+  return absl::UnavailableError(absl::StrCat(path_, " cannot be ", what, ": ", std::strerror(errno),
+                                             "; name another file with ", View(words_.flag)));
+}
 
 absl::Status Journal::Load(const std::string& target) {
   std::string content;
-  if (!ReadAll(file_, &content)) return Trouble(path_, "read");
+  if (!ReadAll(file_, &content)) return Trouble("read");
   int number = 0;
   size_t at = 0;
   while (at < content.size()) {
@@ -96,9 +112,10 @@ absl::Status Journal::Load(const std::string& target) {
     if (!whole && last) break;  // cut off by a crash
     ++number;
     if (!whole) {
-      return absl::FailedPreconditionError(absl::StrCat(
-          path_, " is damaged at line ", number,
-          ": keep it for whoever looks after the depot, and name another file with --queue"));
+      return absl::FailedPreconditionError(
+          absl::StrCat(path_, " is damaged at line ", number,
+                       ": keep it for whoever looks after the depot, and name another file with ",
+                       View(words_.flag)));
     }
     if (absl::Status read = ReadLine(line, target, number); !read.ok()) return read;
     at = end + 1;
@@ -108,6 +125,7 @@ absl::Status Journal::Load(const std::string& target) {
   if (number > 0) return absl::OkStatus();
   const absl::Status begun = Append(absl::StrCat(kHeader, " ", absl::Base64Escape(target)));
   header_ = size_;
+  if (begun.ok() && !SyncFolderOf(path_)) return Trouble("written");
   return begun;
 }
 
@@ -116,18 +134,27 @@ absl::Status Journal::ReadLine(const std::string& line, const std::string& targe
   std::string bytes;
   if (words.size() != 2 || !absl::Base64Unescape(words[1], &bytes)) {
     return absl::FailedPreconditionError(
-        absl::StrCat(path_, " is no queue of a station; name another file with --queue"));
+        absl::StrCat(path_, " is no queue of reports; name another file with ", View(words_.flag)));
   }
   if (number == 1) {
     if (words[0] == kHeader && bytes == target) return absl::OkStatus();
     return absl::FailedPreconditionError(absl::StrCat(
         path_,
         words[0] == kHeader ? absl::StrCat(" holds reports for ", bytes, ", not for ", target)
-                            : " is no queue of a station",
-        "; name another file with --queue"));
+                            : " is no queue of reports",
+        "; name another file with ", View(words_.flag)));
   }
   if (words[0] == "settled") {
-    if (!waiting_.empty() && waiting_.front().entry_id() == bytes) waiting_.pop_front();
+    Drop(bytes);
+    return absl::OkStatus();
+  }
+  if (words[0] == "clock") {
+    from_clock_.insert(bytes);
+    return absl::OkStatus();
+  }
+  if (words[0] == "refused") {
+    const std::vector<std::string> parts = absl::StrSplit(bytes, absl::MaxSplits('\n', 1));
+    refused_[parts.front()] = parts.back();
     return absl::OkStatus();
   }
   v1::Entry entry;
@@ -135,14 +162,37 @@ absl::Status Journal::ReadLine(const std::string& line, const std::string& targe
     return absl::FailedPreconditionError(absl::StrCat(
         path_, " has a line that this program does not know; use the program that wrote it"));
   }
-  waiting_.push_back(std::move(entry));
+  Put(std::move(entry));
   return absl::OkStatus();
 }
 
-absl::Status Journal::Append(const std::string& line) {
-  const std::string text = Sealed(line);
+void Journal::Put(v1::Entry entry) {
+  from_clock_.erase(entry.entry_id());
+  refused_.erase(entry.entry_id());
+  for (v1::Entry& one : waiting_) {
+    if (one.entry_id() != entry.entry_id()) continue;
+    one = std::move(entry);
+    return;
+  }
+  waiting_.push_back(std::move(entry));
+}
+
+void Journal::Drop(const std::string& entry_id) {
+  std::erase_if(waiting_, [&](const v1::Entry& one) { return one.entry_id() == entry_id; });
+  from_clock_.erase(entry_id);
+  refused_.erase(entry_id);
+}
+
+std::string Journal::RefusalOf(const std::string& entry_id) const {
+  const auto found = refused_.find(entry_id);
+  return found == refused_.end() ? "" : found->second;
+}
+
+absl::Status Journal::Append(std::span<const std::string> lines) {
+  std::string text;
+  for (const std::string& line : lines) text += Sealed(line);
   if (!WriteAll(file_, text, size_) || fdatasync(file_) != 0) {
-    const absl::Status trouble = Trouble(path_, "written");
+    const absl::Status trouble = Trouble("written");
     static_cast<void>(!ftruncate(file_, size_));
     return trouble;
   }
@@ -150,20 +200,31 @@ absl::Status Journal::Append(const std::string& line) {
   return absl::OkStatus();
 }
 
-absl::Status Journal::Keep(const v1::Entry& entry) {
-  absl::Status kept = Append(absl::StrCat("entry ", absl::Base64Escape(entry.SerializeAsString())));
-  if (kept.ok()) waiting_.push_back(entry);
-  return kept;
+absl::Status Journal::Keep(const v1::Entry& entry, bool from_clock) {
+  std::vector<std::string> lines = {
+      absl::StrCat("entry ", absl::Base64Escape(entry.SerializeAsString()))};
+  if (from_clock) lines.push_back(absl::StrCat("clock ", absl::Base64Escape(entry.entry_id())));
+  if (absl::Status kept = Append(lines); !kept.ok()) return kept;
+  Put(entry);
+  if (from_clock) from_clock_.insert(entry.entry_id());
+  return absl::OkStatus();
 }
 
-void Journal::Settle() {
-  const std::string text =
-      Sealed(absl::StrCat("settled ", absl::Base64Escape(waiting_.front().entry_id())));
-  waiting_.pop_front();
+absl::Status Journal::Refuse(const std::string& entry_id, const std::string& why) {
+  absl::Status noted =
+      Append(absl::StrCat("refused ", absl::Base64Escape(absl::StrCat(entry_id, "\n", why))));
+  if (noted.ok()) refused_[entry_id] = why;
+  return noted;
+}
+
+void Journal::Settle(const std::string& entry_id) {
+  const std::string id = entry_id;  // of an entry that goes
+  Drop(id);
   if (waiting_.empty() && ftruncate(file_, header_) == 0) {
     size_ = header_;
     return;
   }
+  const std::string text = Sealed(absl::StrCat("settled ", absl::Base64Escape(id)));
   if (WriteAll(file_, text, size_)) size_ += static_cast<off_t>(text.size());
 }
 

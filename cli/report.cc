@@ -5,14 +5,17 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
+#include "absl/strings/str_split.h"
 #include "cli/entry_id.h"
 #include "cli/nearest.h"
+#include "cli/outbox.h"
 #include "cli/render_findings.h"
 #include "cli/render_unit.h"
 #include "cli/render_words.h"
 #include "cli/values.h"
 #include "core/fact/words.h"
 #include "core/time/civil.h"
+#include "nlohmann/json.hpp"
 
 namespace ferrule::cli {
 namespace {
@@ -59,6 +62,12 @@ std::string Quoted(const std::string& word) {
   std::string quoted = "'";
   for (const char c : word) quoted += c == '\'' ? std::string("'\\''") : std::string(1, c);
   return quoted + "'";
+}
+
+void RemarkLines(Session& session, const std::string& text) {
+  for (const absl::string_view line : absl::StrSplit(text, '\n', absl::SkipEmpty())) {
+    session.Remark(std::string(line));
+  }
 }
 
 }  // namespace
@@ -176,9 +185,81 @@ void Report::ShowReceipt(const v1::Receipt& receipt, const std::string& unit,
   session_->Show(receipt, table, text);
 }
 
-absl::Status Report::Send(const std::string& unit, std::string_view caution) {
+// What waited from before goes first: this one may rest on it.
+absl::Status Report::SendThrough(Outbox& outbox, v1::Receipt* receipt, bool* kept) {
+  const absl::Status reached = outbox.Reach();
+  time::SetMicros(session_->now_us(), entry_.mutable_device_time());
+  const bool away = ExitOf(reached) == Exit::kUnavailable;
+  if (away) entry_.set_mode(v1::ENTRY_MODE_OBSERVED);
+  if (const std::string skew = outbox.SkewWords(); !skew.empty()) session_->Remark(skew);
+  if (!away) {
+    const Outbox::Sent sent = outbox.Send();
+    if (!sent.words.empty()) RemarkLines(*session_, "from the outbox:\n" + sent.words);
+  }
+  const bool from_clock = !session_->line().Has("--at");
+  if (absl::Status safe = outbox.Keep(entry_, from_clock); !safe.ok()) {
+    return absl::Status(safe.code(),
+                        absl::StrCat("NOT kept and not sent: ", std::string(safe.message())));
+  }
+  *kept = true;
+  if (away) return reached;
+  std::string corrected_words;
+  const auto corrected = outbox.Corrected(entry_, &corrected_words);
+  if (!corrected.ok()) return corrected.status();
+  RemarkLines(*session_, corrected_words);
+  entry_ = *corrected;
+  const absl::Status recorded = Record(/*check=*/false, receipt);
+  if (ExitOf(recorded) == Exit::kUnavailable) return recorded;
+  outbox.Settle(entry_.entry_id());
+  *kept = false;
+  return recorded;
+}
+
+void Report::ShowKept(const Outbox& outbox, const absl::Status& why) {
+  const size_t waiting = outbox.journal().waiting().size();
+  if (session_->format() == Format::kJson) {
+    nlohmann::ordered_json json;
+    json["kept"] = true;
+    json["entryId"] = entry_.entry_id();
+    json["outbox"] = outbox.journal().path();
+    json["waiting"] = waiting;
+    session_->out().Write(json.dump(2) + "\n");
+    return;
+  }
+  if (session_->format() == Format::kCsv) {
+    Table table({{"kept"}, {"entry_id"}, {"outbox"}, {"waiting", true}});
+    table.Add({"1", entry_.entry_id(), outbox.journal().path(), absl::StrCat(waiting)});
+    session_->out().Write(table.Csv());
+    return;
+  }
+  const bool observed = entry_.mode() == v1::ENTRY_MODE_OBSERVED;
+  session_->out().Write(absl::StrCat(
+      "kept in ", outbox.journal().path(),
+      observed ? ", not recorded yet: " : "; whether it was recorded is not known: ",
+      EntryWords(entry_), "\nentry ", entry_.entry_id(), "\n",
+      observed
+          ? "It is kept as observed: what it breaks becomes a question when the depot hears of "
+            "it.\n"
+          : "",
+      waiting, waiting == 1 ? " report waits" : " reports wait",
+      "; they are sent with the next report, or by ferrule outbox send\n"));
+  session_->Remark(absl::StrCat("the server is away: ", std::string(why.message())));
+}
+
+// `unit` is the caller's word out of the entry, which the outbox may write anew.
+absl::Status Report::Send(std::string unit, std::string_view caution) {
   v1::Receipt receipt;
-  const absl::Status recorded = Record(session_->line().Has("--check"), &receipt);
+  absl::StatusOr<std::unique_ptr<Outbox>> outbox = std::unique_ptr<Outbox>();
+  if (!session_->line().Has("--check")) outbox = Outbox::Open(*session_);
+  if (!outbox.ok()) return outbox.status();
+  bool kept = false;
+  const absl::Status recorded = *outbox == nullptr
+                                    ? Record(session_->line().Has("--check"), &receipt)
+                                    : SendThrough(**outbox, &receipt, &kept);
+  if (kept) {
+    ShowKept(**outbox, recorded);
+    return absl::OkStatus();
+  }
   if (recorded.ok()) {
     ShowReceipt(receipt, unit, caution);
     return recorded;

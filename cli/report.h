@@ -14,6 +14,8 @@
 
 namespace ferrule::cli {
 
+class Outbox;
+
 class Report {
  public:
   // Actor, time, mode, overrides and entry id from the line. InvalidArgument when the actor is
@@ -36,11 +38,14 @@ class Report {
 
   // Sends the entry, again and harmlessly when the way to the service breaks, and shows the
   // receipt. `unit`, when not empty, is shown as it is now. `caution` ends a text answer.
-  absl::Status Send(const std::string& unit = "", std::string_view caution = {});
+  absl::Status Send(std::string unit = "", std::string_view caution = {});
 
  private:
   explicit Report(Session& session) : session_(&session) {}
   absl::Status Record(bool check, v1::Receipt* receipt);
+  // The same through an outbox. `kept` when the entry waits there and nobody knows more.
+  absl::Status SendThrough(Outbox& outbox, v1::Receipt* receipt, bool* kept);
+  void ShowKept(const Outbox& outbox, const absl::Status& why);
   void ShowReceipt(const v1::Receipt& receipt, const std::string& unit, std::string_view caution);
   std::string UnitNow(const std::string& unit);
   std::string RepeatLine() const;

@@ -6,6 +6,7 @@
 #include <tuple>
 
 #include "absl/strings/str_cat.h"
+#include "cli/kept_settings.h"
 #include "cli/render_json.h"
 #include "cli/render_words.h"
 #include "cli/secure.h"
@@ -100,13 +101,23 @@ void Session::LetGo() {
   zones_.reset();
 }
 
+std::optional<std::string> Session::OutboxPath() const {
+  return line_.GetOrEnv("--outbox", "FERRULE_OUTBOX");
+}
+
 absl::Status Session::Call(const std::function<grpc::Status(grpc::ClientContext*)>& call) {
+  if (!away_.ok()) return away_;
   const absl::Status reached = Reach();
   if (!reached.ok()) return reached;
   grpc::ClientContext context;
   if (absl::Status is_signed = Sign(target_, line_, &context); !is_signed.ok()) return is_signed;
   context.set_deadline(std::chrono::system_clock::now() + kDeadline);
-  return FromGrpc(call(&context));
+  const grpc::Status answered = call(&context);
+  const absl::Status status = FromGrpc(answered);
+  // What a server says comes with details; what has none never came to one.
+  const bool no_answer = !answered.ok() && answered.error_details().empty();
+  if (no_answer && OutcomeUnknown(status) && OutboxPath().has_value()) away_ = status;
+  return status;
 }
 
 absl::StatusOr<std::shared_ptr<grpc::Channel>> Session::Channel() {
@@ -140,7 +151,13 @@ absl::StatusOr<const v1::SettingsVersion*> Session::Settings() {
     v1::GetSettingsResponse response;
     const absl::Status asked =
         Ask(&v1::DepotService::StubInterface::GetSettings, request, &response);
-    if (!asked.ok() && asked.code() != absl::StatusCode::kNotFound) return asked;
+    if (!asked.ok() && asked.code() != absl::StatusCode::kNotFound) {
+      const auto outbox = OutboxPath();
+      if (!outbox.has_value() || ExitOf(asked) != Exit::kUnavailable) return asked;
+      settings_ = KeptSettings(*outbox);
+      if (!settings_.has_value()) return asked;
+      return &*settings_;
+    }
     settings_ = response.version();
   }
   return &*settings_;
@@ -157,6 +174,13 @@ const Zones& Session::zones() {
 absl::StatusOr<absl::TimeZone> Session::TypedZone() {
   if (!zones_.has_value()) {
     const auto settings = Settings();
+    if (!settings.ok() && !away_.ok()) {
+      return absl::UnavailableError(absl::StrCat(
+          std::string(settings.status().message()),
+          "\nThis outbox has not heard of the depot's branches yet, whose clocks local times are "
+          "meant by: leave --at out for now, or write it with its offset, for instance "
+          "2026-03-02T08:05:00-05:00"));
+    }
     if (!settings.ok()) return settings.status();
   }
   return zones().ForTyping(line_.GetOrEnv("--branch", "FERRULE_BRANCH").value_or(""));

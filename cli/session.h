@@ -45,6 +45,9 @@ class Session {
   Format format() const { return format_; }
   Output& out() { return out_; }
   const Target& target() const { return target_; }
+  // The file that keeps reports until the depot has them (cli/outbox.h); nothing when none is
+  // named.
+  std::optional<std::string> OutboxPath() const;
 
   // Calls one RPC of any service with a deadline; connects first when that has not happened. The
   // service's header is the caller's to include.
@@ -67,7 +70,8 @@ class Session {
   absl::Status Watch(int64_t after_sequence,
                      const std::function<bool(const v1::WatchEntriesResponse&)>& on_batch);
 
-  // The settings in force at the session's instant; an empty version when there is none.
+  // The settings in force at the session's instant; an empty version when there is none. With an
+  // outbox, those of the last time the server was reached while it is away.
   absl::StatusOr<const v1::SettingsVersion*> Settings();
   // Zones of the settings in force; UTC alone when they cannot be had.
   const Zones& zones();
@@ -102,6 +106,8 @@ class Session {
   std::unique_ptr<Stubs> stubs_;
   std::optional<v1::SettingsVersion> settings_;
   std::optional<Zones> zones_;
+  // With an outbox, why the server counts as away: nobody waits for it a second time.
+  absl::Status away_;
 };
 
 }  // namespace ferrule::cli

@@ -1,37 +1,14 @@
 #include "cli/station_sender.h"
 
-#include <vector>
-
 #include "absl/strings/str_cat.h"
-#include "absl/strings/str_join.h"
 #include "cli/failure.h"
-#include "cli/render_findings.h"
-#include "cli/render_table.h"
-#include "core/fact/words.h"
+#include "cli/outbox.h"
 
 namespace ferrule::cli {
 namespace {
 
 // A connection that broke is made anew once before the server counts as away.
 constexpr int kAttempts = 2;
-
-std::string Describe(const v1::Entry& entry) {
-  std::vector<std::string> words;
-  for (const v1::Fact& fact : entry.facts()) words.push_back(fact::Describe(fact));
-  return Printable(absl::StrJoin(words, "; "));
-}
-
-std::string ReceiptWords(const v1::Receipt& receipt, const v1::Entry& entry) {
-  std::string text =
-      absl::StrCat(receipt.repeated() ? "had been recorded as no. " : "recorded as no. ",
-                   receipt.sequence(), ": ", Describe(entry), "\n");
-  if (receipt.questions_size() > 0) {
-    absl::StrAppend(&text, "opened ", receipt.questions_size(),
-                    receipt.questions_size() == 1 ? " question:\n" : " questions:\n",
-                    FindingLines(receipt.questions()));
-  }
-  return text;
-}
 
 }  // namespace
 
@@ -52,8 +29,8 @@ bool StationSender::SendOldest(std::string* words) {
   }
   away_ = false;
   recorded_ = answered.ok();
-  absl::StrAppend(words, answered.ok() ? ReceiptWords(response.receipt(), entry)
-                                       : absl::StrCat("NOT recorded: ", Describe(entry), "\n",
+  absl::StrAppend(words, answered.ok() ? RecordedWords(response.receipt(), entry)
+                                       : absl::StrCat("NOT recorded: ", EntryWords(entry), "\n",
                                                       FailureText(answered)));
   journal_.Settle();
   return true;
@@ -76,12 +53,12 @@ bool StationSender::Send(v1::Entry entry, std::string* words) {
   *words += Drain();
   entry.set_mode(away_ ? v1::ENTRY_MODE_OBSERVED : v1::ENTRY_MODE_ENFORCED);
   if (const absl::Status kept = journal_.Keep(entry); !kept.ok()) {
-    absl::StrAppend(words, "NOT kept and not sent: ", Describe(entry), "\n",
+    absl::StrAppend(words, "NOT kept and not sent: ", EntryWords(entry), "\n",
                     std::string(kept.message()), "\n");
     return false;
   }
   if (!away_ && SendOldest(words)) return recorded_;
-  absl::StrAppend(words, "kept, the server is away: ", Describe(entry), "; ",
+  absl::StrAppend(words, "kept, the server is away: ", EntryWords(entry), "; ",
                   journal_.waiting().size(),
                   journal_.waiting().size() == 1 ? " report waits\n" : " reports wait\n");
   return true;

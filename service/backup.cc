@@ -3,9 +3,11 @@
 #include <sqlite3.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <memory>
 #include <optional>
 #include <utility>
+#include <vector>
 
 #include "absl/strings/escaping.h"
 #include "absl/strings/str_cat.h"
@@ -29,13 +31,10 @@ constexpr int kBusyMs = 10'000;
 constexpr size_t kEpochBytes = 8;
 
 constexpr store::Sql kHeadRow{"backup_head",
-                              "SELECT sequence, digest FROM ledger_head WHERE id = 1"};
+                              "SELECT sequence, digest, epoch FROM ledger_head WHERE id = 1"};
 constexpr store::Sql kPutEpoch{"put_epoch", "UPDATE ledger_head SET epoch = $1 WHERE id = 1"};
 
 std::string ManifestOf(const std::string& backup) { return absl::StrCat(backup, ".manifest.json"); }
-
-// The name of a file until it is done.
-std::string PartOf(const std::string& name) { return absl::StrCat(name, ".", getpid(), ".part"); }
 
 absl::Status EngineError(sqlite3* handle, const std::string& doing) {
   const int code = sqlite3_extended_errcode(handle);
@@ -135,6 +134,7 @@ absl::StatusOr<BackupReport> ReadHead(store::Database& database) {
   const absl::Status status = (*writer)->Run(kHeadRow, {}, [&](const store::Row& row) {
     report.head_sequence = row.Int(0);
     report.head_digest = absl::BytesToHexString(std::string(row.Bytes(1)));
+    report.epoch = std::string(row.Bytes(2));
   });
   if (!status.ok()) return status;
   return report;
@@ -204,6 +204,7 @@ std::string ManifestText(const BackupReport& report, int64_t created_us) {
   json["schema_version"] = report.schema_version;
   json["head_sequence"] = report.head_sequence;
   json["head_digest"] = report.head_digest;
+  json["epoch"] = report.epoch;
   json["facts"] = report.facts;
   json["program_version"] = kVersion;
   return absl::StrCat(json.dump(2), "\n");
@@ -266,15 +267,30 @@ absl::Status MatchesManifest(const std::string& from, const BackupReport& manife
                                           "): it was cut off or changed; use another backup"));
 }
 
+// A backup that was killed after its copy got its name and before its manifest did is no backup:
+// the name goes with the rest of it. That it was a backup's, the manifest's temporary file shows.
+void TakeBackHalfNamed(const std::string& to) {
+  if (!FileExists(to) || FileExists(ManifestOf(to))) return;
+  const std::vector<Leftover> leftovers = LeftoversBeside(to);
+  const bool manifest = std::any_of(leftovers.begin(), leftovers.end(), [&](const Leftover& l) {
+    return l.ended && l.name == ManifestOf(to);
+  });
+  for (const Leftover& leftover : leftovers) {
+    if (manifest && leftover.ended && SameFile(leftover.path, to)) unlink(to.c_str());
+  }
+}
+
 }  // namespace
 
 absl::StatusOr<BackupReport> Backup(const std::string& depot_file, const std::string& to,
                                     int64_t created_us, const ProgressFn& progress) {
+  TakeBackHalfNamed(to);
+  std::vector<std::string> left_alone = RemoveLeftovers(to);
   for (const std::string& name : {to, ManifestOf(to)}) {
     if (absl::Status free = MustBeFree(name); !free.ok()) return free;
   }
   if (absl::Status depot = CheckDepot(depot_file); !depot.ok()) return depot;
-  TemporaryFile copy(PartOf(to));
+  TemporaryFile copy(to);
   if (absl::Status copied = CopyInto(depot_file, copy.path()); !copied.ok()) return copied;
   absl::StatusOr<BackupReport> report = Examine(copy.path(), "", progress);
   if (!report.ok()) return report;
@@ -282,9 +298,10 @@ absl::StatusOr<BackupReport> Backup(const std::string& depot_file, const std::st
   const absl::StatusOr<FileDigest> digest = DigestFile(copy.path());
   if (!digest.ok()) return digest.status();
   report->path = to;
+  report->left_alone = std::move(left_alone);
   report->bytes = digest->bytes;
   report->sha256 = digest->sha256;
-  TemporaryFile manifest(PartOf(ManifestOf(to)));
+  TemporaryFile manifest(ManifestOf(to));
   if (absl::Status s = WriteFile(manifest.path(), ManifestText(*report, created_us)); !s.ok()) {
     return s;
   }
@@ -296,6 +313,7 @@ absl::StatusOr<BackupReport> Backup(const std::string& depot_file, const std::st
 
 absl::StatusOr<BackupReport> Restore(const std::string& from, const std::string& depot_file,
                                      const ProgressFn& progress) {
+  std::vector<std::string> left_alone = RemoveLeftovers(depot_file);
   for (const char* suffix : {"", "-wal", "-shm"}) {
     if (absl::Status free = MustBeFree(absl::StrCat(depot_file, suffix)); !free.ok()) return free;
   }
@@ -305,7 +323,7 @@ absl::StatusOr<BackupReport> Restore(const std::string& from, const std::string&
   const absl::StatusOr<BackupReport> manifest = ReadManifest(ManifestOf(from));
   if (!manifest.ok()) return manifest.status();
   if (absl::Status same = MatchesManifest(from, *manifest); !same.ok()) return same;
-  TemporaryFile copy(PartOf(depot_file));
+  TemporaryFile copy(depot_file);
   if (absl::Status copied = CopyFile(from, copy.path()); !copied.ok()) return copied;
   absl::StatusOr<BackupReport> report = Examine(copy.path(), NewEpoch(), progress);
   if (!report.ok()) return report;
@@ -318,13 +336,14 @@ absl::StatusOr<BackupReport> Restore(const std::string& from, const std::string&
   if (absl::Status synced = SyncFile(copy.path()); !synced.ok()) return synced;
   if (absl::Status kept = copy.KeepAs(depot_file); !kept.ok()) return kept;
   report->path = depot_file;
+  report->left_alone = std::move(left_alone);
   report->bytes = manifest->bytes;
   return report;
 }
 
 absl::Status PlainCopy(const std::string& depot_file, const std::string& to) {
   if (absl::Status free = MustBeFree(to); !free.ok()) return free;
-  TemporaryFile copy(PartOf(to));
+  TemporaryFile copy(to);
   if (absl::Status copied = CopyInto(depot_file, copy.path()); !copied.ok()) return copied;
   return copy.KeepAs(to);
 }

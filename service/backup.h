@@ -3,12 +3,13 @@
 // A backup is two files: the copy, and TO.manifest.json with its size, SHA-256, schema, last
 // position and digest. The copy is made in one step inside one snapshot, so it can be taken while
 // a server records; it is checked (SQLite's integrity check, then the ledger's verify) and reaches
-// the disk before it gets its name.
+// the disk before it gets its name. What a killed run left beside the name, the next one removes.
 #pragma once
 
 #include <cstdint>
 #include <functional>
 #include <string>
+#include <vector>
 
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
@@ -22,7 +23,12 @@ struct BackupReport {
   int schema_version = 0;
   int64_t head_sequence = 0;
   std::string head_digest;  // hex
+  // The ledger's mark (core/ledger/whole.h, StoredEpoch): of a backup its source's, of a restore
+  // its own new one.
+  std::string epoch;
   int64_t facts = 0;
+  // Temporary files beside it, made by this program on another machine: they may still be written.
+  std::vector<std::string> left_alone;
 };
 
 using ProgressFn = std::function<void(int64_t entries)>;

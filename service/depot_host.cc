@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <utility>
 
+#include "core/ledger/whole.h"
 #include "core/store/migrate.h"
 #include "core/store/open.h"
 #include "service/access_methods.h"
@@ -77,6 +78,9 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   if (!options.metrics_listen.empty()) {
     host->metrics_ = std::make_unique<Metrics>();
   }
+  absl::StatusOr<std::string> epoch = ledger::StoredEpoch(**database);
+  if (!epoch.ok()) return epoch.status();
+  host->epoch_ = *std::move(epoch);
   auto ledger = ledger::Ledger::Open(*std::move(database), options.clock, ledger_options);
   if (!ledger.ok()) return ledger.status();
   host->ledger_ = *std::move(ledger);
@@ -151,8 +155,8 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   if (host->metrics_ == nullptr) return host;
   auto listener = MetricsListener::Start(
       options.metrics_listen,
-      [metrics = host->metrics_.get(), records, file = options.sqlite_path] {
-        return metrics->Text({kVersion, records->engine(), records->head(), file});
+      [metrics = host->metrics_.get(), records, file = options.sqlite_path, mark = host->epoch_] {
+        return metrics->Text({kVersion, records->engine(), records->head(), file, mark});
       });
   if (!listener.ok()) return listener.status();
   host->metrics_listener_ = *std::move(listener);

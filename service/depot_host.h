@@ -70,6 +70,8 @@ class DepotHost {
   const std::vector<int>& ports() const { return server_->ports(); }
   const std::string& socket_path() const { return socket_path_; }
   ledger::Ledger& ledger() { return *ledger_; }
+  // core/ledger/whole.h, StoredEpoch.
+  const std::string& epoch() const { return epoch_; }
   // The port for HL7 messages, 0 for none.
   int hl7_port() const { return mllp_ == nullptr ? 0 : mllp_->port(); }
   // The port for figures, 0 for none.
@@ -83,6 +85,7 @@ class DepotHost {
   DepotHost() = default;
 
   std::string socket_path_;
+  std::string epoch_;
   std::unique_ptr<Metrics> metrics_;  // before those who count
   std::unique_ptr<ledger::Ledger> ledger_;
   std::shared_ptr<intake::Intake> intake_;

@@ -29,7 +29,9 @@
 #include "google/protobuf/stubs/logging.h"
 #include "service/backup.h"
 #include "service/depot_host.h"
+#include "service/file_work.h"
 #include "service/log.h"
+#include "service/migration_room.h"
 #include "service/version.h"
 
 namespace ferrule::service {
@@ -99,6 +101,11 @@ ProgressFn ProgressOf(const Arguments& arguments) {
   };
 }
 
+// Which restore made this ledger what it is; nothing for one that never was restored.
+std::string EpochWords(const std::string& epoch) {
+  return epoch.empty() ? "" : absl::StrCat(", epoch ", epoch);
+}
+
 // A name that a copy made before a migration gets: sorted by time, never taken twice in a second.
 std::string CopyName(const std::string& depot, int version) {
   return absl::StrCat(depot, ".backup-", version, "-",
@@ -115,9 +122,11 @@ sigset_t EndingSignals() {
 
 // Says in the log how far the ledger is, so that whoever keeps the log elsewhere keeps anchors for
 // ferruled verify.
-void LogHead(const Log& log, const ledger::Head& head) {
+void LogHead(const Log& log, DepotHost& host) {
+  const ledger::Head head = host.ledger().head();
   if (head.sequence == 0) return;
-  log.Line("head", "", {{"anchor", ledger::AnchorText(head.sequence, head.digest)}});
+  log.Line("head", "",
+           {{"anchor", ledger::AnchorText(head.sequence, head.digest)}, {"epoch", host.epoch()}});
 }
 
 // Waits for the signal to end, and from then on lets a second one end the process at once. Calls
@@ -205,15 +214,15 @@ Exit Serve(const Arguments& arguments) {
   options.lanes = LanesHere();
   const auto host = OpenDepot(std::move(options));
   if (!host.ok()) return Fail(host.status());
-  std::printf("serving %s (%s, %lld entries) on %s\n",
+  std::printf("serving %s (%s, %lld entries%s) on %s\n",
               arguments.depot.empty() ? "the database" : arguments.depot.c_str(),
               (*host)->ledger().engine().c_str(),
               static_cast<long long>((*host)->ledger().head().sequence),
-              Addresses(arguments, **host).c_str());
+              EpochWords((*host)->epoch()).c_str(), Addresses(arguments, **host).c_str());
   std::fflush(stdout);
-  WaitForEnd(signals, [&host] { LogHead(log, (*host)->ledger().head()); });
+  WaitForEnd(signals, [&host] { LogHead(log, **host); });
   (*host)->Shutdown();
-  LogHead(log, (*host)->ledger().head());
+  LogHead(log, **host);
   std::printf("ended after entry %lld\n",
               static_cast<long long>((*host)->ledger().head().sequence));
   std::fflush(stdout);
@@ -239,7 +248,13 @@ Exit Migrate(const Arguments& arguments) {
         "a migration cannot be taken back: first run  pg_dump --format=custom --file=depot.dump "
         "--dbname='CONNINFO'  and then  ferruled migrate --backed-up"));
   }
-  if (*version > 0 && *version < target && !arguments.depot.empty()) {
+  const bool copies = *version > 0 && *version < target && !arguments.depot.empty();
+  if (*version > 0 && !arguments.depot.empty()) {
+    RemoveLeftovers(arguments.depot);
+    const absl::Status room = RoomToMigrate(arguments.depot, copies);
+    if (!room.ok()) return Fail(room);
+  }
+  if (copies) {
     const std::string copy = CopyName(arguments.depot, *version);
     writer->reset();  // the copy is taken of a closed file
     if (absl::Status made = PlainCopy(arguments.depot, copy); !made.ok()) return Fail(made);
@@ -287,8 +302,10 @@ Exit HeadCommand(const Arguments& arguments) {
   if (head->sequence == 0) {
     return Fail(absl::FailedPreconditionError("nothing is recorded yet, so there is no head"));
   }
-  std::printf("%s %s\n", ledger::AnchorText(head->sequence, head->digest).c_str(),
-              time::FormatUtc(head->recorded_us).c_str());
+  const auto epoch = ledger::StoredEpoch(**database);
+  if (!epoch.ok()) return Fail(epoch.status());
+  std::printf("%s %s%s\n", ledger::AnchorText(head->sequence, head->digest).c_str(),
+              time::FormatUtc(head->recorded_us).c_str(), EpochWords(*epoch).c_str());
   return kDone;
 }
 
@@ -329,7 +346,9 @@ Exit Verify(const Arguments& arguments) {
     std::printf(", %lld %s", static_cast<long long>(report->anchors),
                 report->anchors == 1 ? "anchor holds" : "anchors hold");
   }
-  std::printf("\n");
+  const auto epoch = ledger::StoredEpoch(**database);
+  if (!epoch.ok()) return Fail(epoch.status());
+  std::printf("%s\n", EpochWords(*epoch).c_str());
   return kDone;
 }
 
@@ -344,9 +363,16 @@ Exit Rebuild(const Arguments& arguments) {
 
 Exit ReportBackup(const char* done, const absl::StatusOr<BackupReport>& report) {
   if (!report.ok()) return Fail(report.status());
-  std::printf("%s %s: %lld entries, schema version %d, %lld bytes\n", done, report->path.c_str(),
+  std::printf("%s %s: %lld entries, schema version %d, %lld bytes%s\n", done, report->path.c_str(),
               static_cast<long long>(report->head_sequence), report->schema_version,
-              static_cast<long long>(report->bytes));
+              static_cast<long long>(report->bytes), EpochWords(report->epoch).c_str());
+  for (const std::string& path : report->left_alone) {
+    std::fprintf(
+        stderr,
+        "ferruled: left alone: %s was made on another machine; delete it when no backup or "
+        "restore runs there\n",
+        path.c_str());
+  }
   return kDone;
 }
 

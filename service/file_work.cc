@@ -2,18 +2,25 @@
 
 #include <fcntl.h>
 #include <sys/stat.h>
+#include <sys/statvfs.h>
 #include <unistd.h>
 
+#include <algorithm>
 #include <array>
 #include <cerrno>
+#include <csignal>
 #include <cstring>
 #include <filesystem>
 #include <memory>
 #include <utility>
 
 #include "absl/functional/function_ref.h"
+#include "absl/strings/ascii.h"
 #include "absl/strings/escaping.h"
+#include "absl/strings/numbers.h"
 #include "absl/strings/str_cat.h"
+#include "absl/strings/string_view.h"
+#include "absl/strings/strip.h"
 #include "openssl/evp.h"
 
 namespace ferrule::service {
@@ -84,8 +91,12 @@ absl::Status ForEachBlock(const std::string& path,
   }
 }
 
+std::string FolderOf(const std::string& path) {
+  return std::filesystem::absolute(path).parent_path().string();
+}
+
 absl::Status SyncFolderOf(const std::string& path) {
-  const std::string folder = std::filesystem::absolute(path).parent_path().string();
+  const std::string folder = FolderOf(path);
   const Descriptor descriptor(folder, O_RDONLY | O_DIRECTORY);
   if (descriptor.open_failed() || fsync(descriptor.fd()) != 0) {
     return FileError("sync the folder", folder, errno);
@@ -93,14 +104,98 @@ absl::Status SyncFolderOf(const std::string& path) {
   return absl::OkStatus();
 }
 
+// What the engine and the store put beside a file while they work on it.
+constexpr const char* kBeside[] = {"", "-wal", "-shm", "-journal", ".lock"};
+constexpr char kPart[] = ".part";
+constexpr char kMark[] = ".ferruled-";
+
+std::string HostName() {
+  std::array<char, 256> host{};
+  if (gethostname(host.data(), host.size() - 1) != 0) return "unknown";
+  std::string name = host.data();
+  std::replace(name.begin(), name.end(), '/', '_');
+  return name;
+}
+
+// What a temporary file's name says.
+struct Maker {
+  std::string name;  // of the file that it was to become
+  std::string host;
+  pid_t process = 0;
+};
+
+// Nothing for the name of any other file.
+std::optional<Maker> MakerOf(absl::string_view name) {
+  for (const char* suffix : kBeside) {
+    if (*suffix != '\0' && absl::ConsumeSuffix(&name, suffix)) break;
+  }
+  const size_t mark = name.rfind(kMark);
+  if (mark == absl::string_view::npos || mark == 0 || !absl::ConsumeSuffix(&name, kPart)) {
+    return std::nullopt;
+  }
+  Maker maker;
+  maker.name = std::string(name.substr(0, mark));
+  name.remove_prefix(mark + sizeof(kMark) - 1);
+  const size_t dash = name.rfind('-');
+  if (dash == absl::string_view::npos || dash == 0 ||
+      !std::all_of(name.begin() + dash + 1, name.end(), absl::ascii_isdigit) ||
+      !absl::SimpleAtoi(name.substr(dash + 1), &maker.process) || maker.process <= 0) {
+    return std::nullopt;
+  }
+  maker.host = std::string(name.substr(0, dash));
+  return maker;
+}
+
+bool IsOwnFile(const std::string& path) {
+  struct stat found {};
+  return lstat(path.c_str(), &found) == 0 && S_ISREG(found.st_mode) && found.st_uid == geteuid();
+}
+
+bool Runs(pid_t process) { return kill(process, 0) == 0 || errno != ESRCH; }
+
 }  // namespace
 
-TemporaryFile::TemporaryFile(std::string path) : path_(std::move(path)) {}
+TemporaryFile::TemporaryFile(const std::string& name)
+    : path_(absl::StrCat(name, kMark, HostName(), "-", getpid(), kPart)) {}
 
 TemporaryFile::~TemporaryFile() {
-  for (const char* suffix : {"", "-wal", "-shm", "-journal"}) {
-    unlink(absl::StrCat(path_, suffix).c_str());
+  for (const char* suffix : kBeside) unlink(absl::StrCat(path_, suffix).c_str());
+}
+
+std::vector<Leftover> LeftoversBeside(const std::string& file) {
+  std::vector<Leftover> found;
+  std::error_code error;
+  const std::filesystem::path folder = std::filesystem::path(file).parent_path();
+  for (const auto& entry : std::filesystem::directory_iterator(FolderOf(file), error)) {
+    const std::optional<Maker> maker = MakerOf(entry.path().filename().string());
+    if (!maker.has_value() || !IsOwnFile(entry.path().string())) continue;
+    Leftover& leftover = found.emplace_back();
+    leftover.path = entry.path().string();
+    leftover.name = (folder / maker->name).string();
+    leftover.of_here = maker->host == HostName();
+    // A number that another program got meanwhile keeps the file until that one has ended, too.
+    leftover.ended = leftover.of_here && !Runs(maker->process);
+    if (leftover.of_here && maker->process == getpid()) found.pop_back();
   }
+  std::sort(found.begin(), found.end(),
+            [](const Leftover& a, const Leftover& b) { return a.path < b.path; });
+  return found;
+}
+
+std::vector<std::string> RemoveLeftovers(const std::string& beside) {
+  std::vector<std::string> of_others;
+  for (const Leftover& leftover : LeftoversBeside(beside)) {
+    if (leftover.ended) unlink(leftover.path.c_str());
+    if (!leftover.of_here) of_others.push_back(leftover.path);
+  }
+  return of_others;
+}
+
+bool SameFile(const std::string& a, const std::string& b) {
+  struct stat first {};
+  struct stat second {};
+  return lstat(a.c_str(), &first) == 0 && lstat(b.c_str(), &second) == 0 &&
+         first.st_ino == second.st_ino && first.st_dev == second.st_dev;
 }
 
 absl::Status TemporaryFile::KeepAs(const std::string& name) {
@@ -112,6 +207,12 @@ absl::Status TemporaryFile::KeepAs(const std::string& name) {
 bool FileExists(const std::string& path) {
   struct stat found {};
   return lstat(path.c_str(), &found) == 0;
+}
+
+std::optional<int64_t> FreeBytesAt(const std::string& path) {
+  struct statvfs disk {};
+  if (statvfs(path.c_str(), &disk) != 0) return std::nullopt;
+  return static_cast<int64_t>(disk.f_bavail) * static_cast<int64_t>(disk.f_frsize);
 }
 
 absl::Status SyncFile(const std::string& path) {

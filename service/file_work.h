@@ -2,17 +2,20 @@
 #pragma once
 
 #include <cstdint>
+#include <optional>
 #include <string>
+#include <vector>
 
 #include "absl/status/status.h"
 #include "absl/status/statusor.h"
 
 namespace ferrule::service {
 
-// Removes a file when it goes, unless it was kept.
+// A file until it is done, under a name of its own beside the one it is to get:
+// NAME.ferruled-HOST-PROCESS.part. It goes with the object, unless it was kept.
 class TemporaryFile {
  public:
-  explicit TemporaryFile(std::string path);
+  explicit TemporaryFile(const std::string& name);
   ~TemporaryFile();
   TemporaryFile(const TemporaryFile&) = delete;
   TemporaryFile& operator=(const TemporaryFile&) = delete;
@@ -25,7 +28,27 @@ class TemporaryFile {
   const std::string path_;
 };
 
+// A temporary file of this program and of this user, by its name, that is not this process' own.
+struct Leftover {
+  std::string path;
+  std::string name;    // of the file that it was to become, with its folder
+  bool ended = false;  // the process that made it, which ran on this machine
+  bool of_here =
+      false;  // made on this machine; whether another one's process ended nobody can tell
+};
+
+// Those in the folder of a file, in the order of their paths.
+std::vector<Leftover> LeftoversBeside(const std::string& file);
+// Removes those whose process ended; returns the paths of those that were made on other machines.
+std::vector<std::string> RemoveLeftovers(const std::string& beside);
+
+// Whether both are names of one file.
+bool SameFile(const std::string& a, const std::string& b);
+
 bool FileExists(const std::string& path);
+// Bytes that this user may still write on the disk of a file or folder; nothing when that cannot be
+// told.
+std::optional<int64_t> FreeBytesAt(const std::string& path);
 absl::Status SyncFile(const std::string& path);
 absl::Status WriteFile(const std::string& path, const std::string& content);
 // NotFound when there is none; at most 1 MiB.

@@ -1,6 +1,5 @@
 #include "service/metrics.h"
 
-#include <sys/statvfs.h>
 #include <unistd.h>
 
 #include <algorithm>
@@ -8,11 +7,13 @@
 #include <cstdio>
 #include <filesystem>
 #include <fstream>
+#include <optional>
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
 #include "absl/strings/str_replace.h"
 #include "absl/time/clock.h"
+#include "service/file_work.h"
 
 namespace ferrule::service {
 namespace {
@@ -91,10 +92,10 @@ void AppendFiles(const std::string& depot_file, std::string* out) {
   Head("ferrule_depot_bytes", "gauge", "Size of the depot file and of its write-ahead log.", out);
   absl::StrAppend(out, "ferrule_depot_bytes{file=\"depot\"} ", Number(bytes(depot_file)),
                   "\nferrule_depot_bytes{file=\"log\"} ", Number(bytes(depot_file + "-wal")), "\n");
-  struct statvfs disk {};
-  if (statvfs(depot_file.c_str(), &disk) != 0) return;
+  const std::optional<int64_t> room = FreeBytesAt(depot_file);
+  if (!room.has_value()) return;
   One("ferrule_disk_free_bytes", "gauge", "Room left on the depot's disk.",
-      static_cast<double>(disk.f_bavail) * static_cast<double>(disk.f_frsize), out);
+      static_cast<double>(*room), out);
 }
 
 }  // namespace
@@ -179,6 +180,10 @@ std::string Metrics::Text(const Present& present) const {
                   ",engine=", Label(present.engine), "} 1\n");
   One("ferrule_ledger_head_sequence", "gauge", "Position of the ledger's last entry.",
       static_cast<double>(present.head.sequence), &out);
+  Head("ferrule_ledger_epoch_info", "gauge",
+       "The mark that the restore of a backup put on this ledger, empty without one; always 1.",
+       &out);
+  absl::StrAppend(&out, "ferrule_ledger_epoch_info{epoch=", Label(present.epoch), "} 1\n");
   One("ferrule_ledger_recorded_timestamp_seconds", "gauge",
       "When the last entry was recorded, since 1970; 0 for an empty ledger.",
       static_cast<double>(present.head.recorded_us) / 1e6, &out);

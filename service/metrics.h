@@ -58,6 +58,7 @@ class Metrics {
     std::string engine;
     ledger::Head head;
     std::string depot_file;  // empty on a database
+    std::string epoch;       // core/ledger/whole.h, StoredEpoch
   };
 
   Metrics();

@@ -1,22 +1,15 @@
 #include "service/room.h"
 
-#include <sys/statvfs.h>
-
+#include <optional>
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "service/file_work.h"
 
 namespace ferrule::service {
 namespace {
 
 constexpr store::Sql kAnswer{"engine_answers", "SELECT sequence FROM ledger_head"};
-
-// Bytes that the depot's owner may still use on its disk; -1 when that cannot be told.
-int64_t RoomAt(const std::string& path) {
-  struct statvfs disk = {};
-  if (statvfs(path.c_str(), &disk) != 0) return -1;
-  return static_cast<int64_t>(disk.f_bavail) * static_cast<int64_t>(disk.f_frsize);
-}
 
 }  // namespace
 
@@ -32,9 +25,9 @@ void Room::Look() {
     });
     if (!answers.ok()) trouble = "the database does not answer";
   } else {
-    const int64_t room = RoomAt(path_);
-    if (room >= 0 && room < floor_bytes_) {
-      trouble = absl::StrCat("only ", room >> 20, " MiB are left on the depot's disk, fewer than ",
+    const std::optional<int64_t> room = FreeBytesAt(path_);
+    if (room.has_value() && *room < floor_bytes_) {
+      trouble = absl::StrCat("only ", *room >> 20, " MiB are left on the depot's disk, fewer than ",
                              floor_bytes_ >> 20, "; make room");
     }
   }

@@ -9,6 +9,7 @@
 #include "absl/strings/str_cat.h"
 #include "core/finding/catalog.h"
 #include "core/ledger/ledger.h"
+#include "core/store/connection.h"
 #include "google/rpc/error_details.pb.h"
 #include "google/rpc/status.pb.h"
 #include "service/errors.h"
@@ -129,7 +130,8 @@ google::rpc::ErrorInfo InfoOf(const absl::Status& status, const v1::Refusal* ref
   google::rpc::ErrorInfo info;
   info.set_domain("ferrule");
   if (refusal == nullptr || refusal->findings().empty()) {
-    info.set_reason(std::string(ReasonOfCode(status.code())));
+    info.set_reason(store::IsOutOfMemory(status) ? "NO_MEMORY"
+                                                 : std::string(ReasonOfCode(status.code())));
     return info;
   }
   const v1::Finding& first = refusal->findings(0);

@@ -103,6 +103,7 @@ absl::StatusOr<HeadRow> ReadHead(store::Connection& connection) {
     head.digest = std::string(row.Bytes(2));
     head.next_subject_id = row.Int(3);
     head.max_happened_us = row.IsNull(4) ? INT64_MIN : row.Int(4);
+    head.epoch = std::string(row.Bytes(5));
     head.label = std::string(row.Bytes(6));
   });
   if (!status.ok()) return status;

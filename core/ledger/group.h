@@ -30,6 +30,7 @@ struct HeadRow {
   std::string digest;
   int64_t next_subject_id = 1;
   int64_t max_happened_us = INT64_MIN;
+  std::string epoch;
   std::string label;
 };
 

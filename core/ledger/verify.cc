@@ -157,17 +157,31 @@ absl::StatusOr<VerifyReport> Verify(store::Database& database,
   return VerifyReport(*report);
 }
 
-absl::StatusOr<Head> StoredHead(store::Database& database) {
+namespace {
+
+absl::StatusOr<HeadRow> StoredRow(store::Database& database) {
   auto reader = database.OpenReader();
   if (!reader.ok()) return reader.status();
   if (absl::Status status = store::CheckSchema(**reader); !status.ok()) return status;
-  const absl::StatusOr<HeadRow> row = ReadHead(**reader);
+  return ReadHead(**reader);
+}
+
+}  // namespace
+
+absl::StatusOr<Head> StoredHead(store::Database& database) {
+  const absl::StatusOr<HeadRow> row = StoredRow(database);
   if (!row.ok()) return row.status();
   Head head;
   head.sequence = row->sequence;
   head.digest = row->digest;
   head.recorded_us = row->recorded_us;
   return head;
+}
+
+absl::StatusOr<std::string> StoredEpoch(store::Database& database) {
+  const absl::StatusOr<HeadRow> row = StoredRow(database);
+  if (!row.ok()) return row.status();
+  return row->epoch;
 }
 
 absl::StatusOr<int64_t> Rebuild(store::Database& database,

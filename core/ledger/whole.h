@@ -32,4 +32,9 @@ absl::StatusOr<WholeReport> CheckWhole(store::Database& database,
 // The head as it is stored.
 absl::StatusOr<Head> StoredHead(store::Database& database);
 
+// The mark that the restore of a backup put on this ledger, 16 hexadecimal digits; empty when it
+// never was restored. Two ledgers that have the same entries up to a point and other ones after it
+// differ in it.
+absl::StatusOr<std::string> StoredEpoch(store::Database& database);
+
 }  // namespace ferrule::ledger

@@ -2,6 +2,7 @@
 
 #include <cstring>
 
+#include "absl/strings/cord.h"
 #include "absl/strings/str_cat.h"
 
 namespace ferrule::store {
@@ -34,7 +35,18 @@ size_t SkipQuoted(std::string_view text, size_t at) {
 
 bool IsDigit(char c) { return c >= '0' && c <= '9'; }
 
+constexpr char kOutOfMemory[] = "ferrule.store/out-of-memory";
+
 }  // namespace
+
+bool IsOutOfMemory(const absl::Status& status) {
+  return status.GetPayload(kOutOfMemory).has_value();
+}
+
+absl::Status OutOfMemory(absl::Status status) {
+  status.SetPayload(kOutOfMemory, absl::Cord("1"));
+  return status;
+}
 
 absl::Status ParametersAscend(const Sql& sql) {
   const std::string_view text = sql.text;

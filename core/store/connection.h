@@ -4,11 +4,11 @@
 //
 // Status codes of every method: Unavailable (busy or connection lost: nothing is known to be
 // applied, retry), Aborted (serialization failure: roll back and run the whole transaction again),
-// AlreadyExists (unique violation), ResourceExhausted (disk full), DataLoss (damaged
-// file), FailedPrecondition (schema or file of the wrong kind, or calls in the wrong order),
-// PermissionDenied, Cancelled (Interrupt), InvalidArgument (a value that the engine cannot hold),
-// Internal (anything else, for instance a write error). Engine errors are told apart by number
-// only.
+// AlreadyExists (unique violation), ResourceExhausted (disk full, or no memory: IsOutOfMemory),
+// DataLoss (damaged file), FailedPrecondition (schema or file of the wrong kind, or calls in the
+// wrong order), PermissionDenied, Cancelled (Interrupt), InvalidArgument (a value that the engine
+// cannot hold), Internal (anything else, for instance a write error). Engine errors are told apart
+// by number only.
 //
 // A Commit that fails with Unavailable or Internal may have happened all the same: ask the store,
 // on a new transaction, before doing the work again.
@@ -29,6 +29,11 @@
 #include "absl/status/statusor.h"
 
 namespace ferrule::store {
+
+// Whether a status says that the engine had no memory for what was asked. Nothing of it was done.
+bool IsOutOfMemory(const absl::Status& status);
+// Marks a status so.
+absl::Status OutOfMemory(absl::Status status);
 
 // A named statement. Both pointers live for the whole program: a connection prepares a statement
 // once and finds it again by the address of its text.

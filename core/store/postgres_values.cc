@@ -74,12 +74,18 @@ absl::StatusCode CodeOf(std::string_view state) {
   return kInternal;
 }
 
-std::string_view RemedyFor(absl::StatusCode code) {
+constexpr std::string_view kNoMemory = "53200";
+
+std::string_view RemedyFor(std::string_view state, absl::StatusCode code) {
+  if (state == kNoMemory) {
+    return "the database has no memory left for it, nothing was done: end other programs there or "
+           "add memory, then try again";
+  }
   switch (code) {
     case absl::StatusCode::kUnavailable:
       return "the database is not available: try again";
     case absl::StatusCode::kResourceExhausted:
-      return "the database's disk or memory is full: make room, then try again";
+      return "the database's disk is full: make room, then try again";
     case absl::StatusCode::kDataLoss:
       return "the database is damaged: keep it as it is and restore the last backup";
     case absl::StatusCode::kPermissionDenied:
@@ -196,12 +202,14 @@ absl::Status PgStatus(const PGresult* result, std::string_view doing) {
   const char* const primary = libpq.PQresultErrorField(result, PG_DIAG_MESSAGE_PRIMARY);
   std::string message = primary != nullptr ? primary : libpq.PQresultErrorMessage(result);
   while (!message.empty() && message.back() == '\n') message.pop_back();
-  const std::string_view remedy = RemedyFor(code);
-  return absl::Status(
+  const std::string_view known = state == nullptr ? std::string_view() : state;
+  const std::string_view remedy = RemedyFor(known, code);
+  absl::Status status(
       code, absl::StrCat(absl::string_view(doing.data(), doing.size()), ": ",
                          absl::string_view(remedy.data(), remedy.size()),
                          remedy.empty() ? "" : " (", message, state == nullptr ? "" : ", SQLSTATE ",
                          state == nullptr ? "" : state, remedy.empty() ? "" : ")"));
+  return known == kNoMemory ? OutOfMemory(std::move(status)) : status;
 }
 
 }  // namespace ferrule::store

@@ -229,6 +229,12 @@ absl::Status SqliteConnection::DoBegin(TransactionKind kind) {
 
 absl::Status SqliteConnection::DoCommit() {
   absl::Status status = RunOwn(kCommit);
+  // Memory may run out after the commit mark reached the disk: whether it holds is not known.
+  if (IsOutOfMemory(status)) {
+    return absl::InternalError(
+        "statement commit: no memory was left to end it, so it may hold or not: end other programs "
+        "or add memory, then ask again");
+  }
   if (status.ok() && role_ == Role::kWriter && !depot_->path.empty()) log_.Note();
   return status;
 }

@@ -1,6 +1,7 @@
 #include "core/store/sqlite_statement.h"
 
 #include <string>
+#include <utility>
 
 #include "absl/strings/str_cat.h"
 
@@ -21,6 +22,7 @@ absl::StatusCode CodeOf(int extended) {
     case SQLITE_LOCKED:
       return absl::StatusCode::kUnavailable;
     case SQLITE_FULL:
+    case SQLITE_NOMEM:
       return absl::StatusCode::kResourceExhausted;
     case SQLITE_CORRUPT:
     case SQLITE_NOTADB:
@@ -47,7 +49,8 @@ std::string_view RemedyFor(int extended) {
     case SQLITE_FULL:
       return "the disk is full: make room, then try again";
     case SQLITE_NOMEM:
-      return "out of memory: try again";
+      return "the machine has no memory left for it, nothing was done: end other programs or add "
+             "memory, then try again";
     case SQLITE_CORRUPT:
     case SQLITE_NOTADB:
       return "the depot file is damaged: keep it as it is and restore the last backup";
@@ -86,9 +89,10 @@ class SqliteRow final : public Row {
 absl::Status SqliteStatus(int code, std::string_view message, std::string_view doing) {
   const std::string_view remedy = RemedyFor(code);
   const auto view = [](std::string_view s) { return absl::string_view(s.data(), s.size()); };
-  return absl::Status(
+  absl::Status status(
       CodeOf(code), absl::StrCat(view(doing), ": ", view(remedy), remedy.empty() ? "" : " (",
                                  view(message), ", SQLite code ", code, remedy.empty() ? "" : ")"));
+  return (code & 0xff) == SQLITE_NOMEM ? OutOfMemory(std::move(status)) : status;
 }
 
 absl::StatusOr<std::unique_ptr<SqliteStatement>> SqliteStatement::Prepare(sqlite3* database,

@@ -2,8 +2,9 @@
 """One hostile peer after the other against a ferruled, while an honest caller works: how much memory
 the server takes, and how long the honest caller waits.
 
-    hostile.py [--seconds 10] [--front] [--only NAME ...]
+    hostile.py [--seconds 10] [--front | --front-plain] [--only NAME ...]
 
+  calm      no peer: how long the honest caller waits on this machine now
   rapid     opens streams and resets them at once, as fast as the socket takes it
   slow      hundreds of connections that send their first bytes one by one
   idle      10,000 feeds opened and never read
@@ -12,7 +13,7 @@ the server takes, and how long the honest caller waits.
   h2load    an independent load generator, full speed
 
 With --front the peer and the caller reach the server through nghttpx over TLS (deploy/nghttpx.conf
-shows the same). Prints one JSON object.
+shows the same), with --front-plain through nghttpx without TLS. Prints one JSON object.
 """
 
 import argparse
@@ -89,6 +90,11 @@ def drain(sock):
         return False
     finally:
         sock.setblocking(True)
+
+
+def calm(_, until):
+    time.sleep(max(0, until - time.monotonic()))
+    return {}
 
 
 def rapid(target, until):
@@ -215,7 +221,7 @@ def h2load(target, until):
     return {"said": lines, "exit": done.returncode}
 
 
-ATTACKS = {"rapid": rapid, "slow": slow, "idle": idle, "garbage": garbage, "large": large,
+ATTACKS = {"calm": calm, "rapid": rapid, "slow": slow, "idle": idle, "garbage": garbage, "large": large,
            "h2load": h2load}
 
 
@@ -243,22 +249,21 @@ def honest(port, ca, seconds, out):
 
 
 class Front:
-    """nghttpx with TLS before the server."""
+    """nghttpx before the server, with TLS or without."""
 
-    def __init__(self, folder, backend):
+    def __init__(self, folder, backend, tls=True):
         self.port = free_port()
-        self.ca = os.path.join(folder, "front.pem")
-        key = os.path.join(folder, "front.key")
-        subprocess.run(["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt",
-                        "ec_paramgen_curve:P-256", "-nodes", "-days", "2", "-subj", "/CN=localhost",
-                        "-addext", "subjectAltName=DNS:localhost", "-keyout", key, "-out", self.ca],
-                       check=True, capture_output=True)
+        self.ca, certificate = None, []
+        if tls:
+            certificate = self._certificate(folder)
+            self.ca = certificate[1]
         self._log = open(os.path.join(folder, "front.log"), "wb")
         self._process = subprocess.Popen(
-            ["nghttpx", f"--frontend=127.0.0.1,{self.port}", f"--backend=127.0.0.1,{backend};;proto=h2",
-             "--workers=1", "--worker-frontend-connections=600",
-             "--frontend-http2-max-concurrent-streams=100", "--errorlog-file=/dev/stderr",
-             "--accesslog-file=/dev/null", key, self.ca], stderr=self._log, stdout=self._log)
+            ["nghttpx", f"--frontend=127.0.0.1,{self.port}{'' if tls else ';no-tls'}",
+             f"--backend=127.0.0.1,{backend};;proto=h2", "--workers=1",
+             "--worker-frontend-connections=600", "--frontend-http2-max-concurrent-streams=100",
+             "--errorlog-file=/dev/stderr", "--accesslog-file=/dev/null", *certificate],
+            stderr=self._log, stdout=self._log)
         for _ in range(50):
             try:
                 Target(self.port, self.ca).connect().close()
@@ -266,6 +271,17 @@ class Front:
             except OSError:
                 time.sleep(0.1)
         raise RuntimeError("nghttpx does not start")
+
+    @staticmethod
+    def _certificate(folder):
+        """A key and its own certificate, in files."""
+        certificate = os.path.join(folder, "front.pem")
+        key = os.path.join(folder, "front.key")
+        subprocess.run(["openssl", "req", "-x509", "-newkey", "ec", "-pkeyopt",
+                        "ec_paramgen_curve:P-256", "-nodes", "-days", "2", "-subj", "/CN=localhost",
+                        "-addext", "subjectAltName=DNS:localhost", "-keyout", key, "-out", certificate],
+                       check=True, capture_output=True)
+        return [key, certificate]
 
     def end(self):
         self._process.terminate()
@@ -294,13 +310,15 @@ def attack(name, server, target, seconds):
     over.set()
     watch.join()
     return {"before_mib": peak[0] // 1024, "peak_mib": max(peak) // 1024,
-            "after_mib": server.resident_kib() // 1024, "honest": waited, "peer": did}
+            "after_mib": server.resident_kib() // 1024, "cpu_load": os.getloadavg()[0], "honest": waited, "peer": did}
 
 
 def hostile(arguments):
     parser = argparse.ArgumentParser(description="Hostile peers")
     parser.add_argument("--seconds", type=float, default=10)
-    parser.add_argument("--front", action="store_true")
+    way = parser.add_mutually_exclusive_group()
+    way.add_argument("--front", action="store_true")
+    way.add_argument("--front-plain", action="store_true")
     parser.add_argument("--only", nargs="*", choices=sorted(ATTACKS), default=list(ATTACKS))
     options = parser.parse_args(arguments)
     resource.setrlimit(resource.RLIMIT_NOFILE, (4096, resource.getrlimit(resource.RLIMIT_NOFILE)[1]))
@@ -310,8 +328,8 @@ def hostile(arguments):
     front = None
     found = {}
     try:
-        if options.front:
-            front = Front(folder, server.port)
+        if options.front or options.front_plain:
+            front = Front(folder, server.port, tls=options.front)
         target = Target(front.port, front.ca) if front else Target(server.port, None)
         for name in options.only:
             found[name] = attack(name, server, target, options.seconds)

@@ -5,8 +5,8 @@ the ledger.
 
     lossy.py [--seconds 60] [--callers 8] [--seed N] [--silent]
 
-With --silent, afterwards: a line that goes silent for ever, once for the sample client of
-deploy/clients and once for the server, and how long each takes to notice. Prints one JSON object;
+With --silent, afterwards: a line that goes silent for ever, for each of the sample clients of
+deploy/clients and for the server, and how long each takes to notice. Prints one JSON object;
 exit code 0 only when nothing was lost, doubled or out of order.
 """
 
@@ -191,24 +191,37 @@ def storm(server, options):
             "entries": len(ledger), "wrong": wrong[:20]}
 
 
-def silence(server):
-    """The sample client follows the feed and its line goes silent for ever: after how many seconds
+def sample_clients():
+    """How each of the sample clients is called, and with which environment."""
+    clients = os.path.join(SOURCE, "deploy/clients")
+    # The npm packages are those of the exchange tests.
+    sys.path.insert(0, os.path.join(SOURCE, "tests/exchange"))
+    os.environ.setdefault("FERRULE_BINARY_DIR", os.path.join(SOURCE, "build/checked"))
+    import packages  # pylint: disable=import-outside-toplevel,import-error
+    node = {**os.environ, "NODE_PATH": packages.path()}
+    return {"python": ([sys.executable, os.path.join(clients, "python/follow.py")], None),
+            "node": (["node", os.path.join(clients, "node/follow.js")], node)}
+
+
+def silence(server, name, command, environment):
+    """A sample client follows the feed and its line goes silent for ever: after how many seconds
     does it ask again over another connection, and the server let the dead one go?"""
     line = Line(server.port, lossy=False)
     caller = Caller(server.address)
-    caller.record(unit("before"))
+    caller.record(unit(f"before-{name}"))
     with tempfile.TemporaryDirectory() as folder:
         state = os.path.join(folder, "state")
         until = caller.info().head_sequence + 1
-        client = subprocess.Popen(
-            [sys.executable, os.path.join(SOURCE, "deploy/clients/python/follow.py"), line.address,
-             state, "--until", str(until)], stdout=subprocess.DEVNULL)
+        client = subprocess.Popen([*command, line.address, state, "--until", str(until)],
+                                  stdout=subprocess.DEVNULL, env=environment)
         try:
             while not os.path.exists(state):
+                if client.poll() is not None:
+                    raise RuntimeError(f"the {name} client ended with {client.returncode}")
                 time.sleep(0.1)
             line.hush()
             begun = time.monotonic()
-            caller.record(unit("after"))
+            caller.record(unit(f"after-{name}"))
             client.wait(timeout=200)
             client_s = time.monotonic() - begun
             while "far" not in line.noticed and time.monotonic() - begun < 200:
@@ -264,7 +277,8 @@ def lossy(arguments):
                 pings = threading.Thread(target=honest_pings,
                                          args=(server, 240, found["honest_pings"]))
                 pings.start()
-                found["silence"] = silence(server)
+                found["silence"] = {name: silence(server, name, *how)
+                                    for name, how in sample_clients().items()}
                 pings.join()
                 found["wrong"] += found["honest_pings"]["ended"]
         finally:

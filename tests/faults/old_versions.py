@@ -2,19 +2,23 @@
 """Depots of older schema versions, made with the very statements of core/store/schema and the rows of
 a depot of today; and the migration of a large one.
 
-    old_versions.py [--facts 1000000] [--folder FOLDER] [--depot FILE]
+    old_versions.py [--facts 1000000] [--folder FOLDER] [--depot FILE] [--kills 4]
 
 makes a synthetic depot of so many facts, or takes a copy of a closed one, gives it the first version's
 schema, migrates it and prints one JSON object: how long that took, how much room it needed, and
-whether the depot is whole.
+whether the depot is whole. A second copy is migrated with kills in the middle, and must come out the
+same.
 """
 
 import argparse
 import glob
+import hashlib
 import json
 import os
+import random
 import re
 import shutil
+import signal
 import sqlite3
 import subprocess
 import sys
@@ -22,7 +26,7 @@ import tempfile
 import threading
 import time
 
-from depot_servers import FERRULE, SOURCE, ferruled, say
+from depot_servers import FERRULE, FERRULED, SOURCE, ferruled, say
 
 STEPS = sorted(glob.glob(os.path.join(SOURCE, "core/store/schema/0*.h")))
 APPLICATION_ID = 0x4652524C
@@ -99,21 +103,80 @@ def synthetic(depot, facts, units, seed=1):
     return depot
 
 
+class Peak:
+    """The most room that a depot and what is beside it took, while it looks."""
+
+    def __init__(self, depot):
+        self._files = depot + "*"
+        self.bytes = 0
+        self._over = threading.Event()
+        self._thread = threading.Thread(target=self._look)
+        self._thread.start()
+
+    def _look(self):
+        while not self._over.wait(0.05):
+            sizes = []
+            for path in glob.glob(self._files):
+                try:
+                    sizes.append(os.path.getsize(path))
+                except FileNotFoundError:
+                    pass
+            self.bytes = max(self.bytes, sum(sizes))
+
+    def end(self):
+        self._over.set()
+        self._thread.join()
+
+
+def contents(depot):
+    """One digest of everything that follows from the facts and of the entries."""
+    database = sqlite3.connect(f"file:{depot}?mode=ro", uri=True)
+    total = hashlib.sha256()
+    try:
+        for query in ("SELECT sequence, digest FROM entries ORDER BY sequence",
+                      "SELECT name, state FROM states ORDER BY name",
+                      "SELECT sequence, digest FROM ledger_head"):
+            for row in database.execute(query):
+                total.update(repr(row).encode())
+        return total.hexdigest()
+    finally:
+        database.close()
+
+
+def killed_migrations(depot, entries, whole_s, kills, chance):
+    """Migrates and kills it at random moments, spread over the time it takes; what each kill left.
+    After each, nobody serves it half done and no entry is missing."""
+    left = []
+    for number in range(kills):
+        process = subprocess.Popen([FERRULED, "migrate", "--depot", depot],
+                                   stdout=subprocess.DEVNULL, stderr=subprocess.DEVNULL)
+        time.sleep(whole_s * (number + chance.random()) / kills)
+        if process.poll() is not None:
+            process.wait()
+            left.append("was done")
+            continue
+        os.kill(process.pid, signal.SIGKILL)
+        process.wait()
+        refused = ferruled("serve", "--depot", depot, "--listen", "127.0.0.1:0", check=False,
+                           timeout=60)
+        if refused.returncode != 1 or "Run: ferruled migrate" not in refused.stderr:
+            raise AssertionError(f"half migrated, and serving says: {refused.stderr}")
+        if rows(depot, "entries") != entries:
+            raise AssertionError("entries are missing")
+        left.append(f"version {version(depot)}")
+    return left
+
+
 def migrate_large(arguments):
     parser = argparse.ArgumentParser(description="Migration of a large depot")
     parser.add_argument("--facts", type=int, default=1_000_000)
     parser.add_argument("--folder", default=None)
     parser.add_argument("--depot", default=None)
+    parser.add_argument("--kills", type=int, default=4)
+    parser.add_argument("--seed", type=int, default=1)
     options = parser.parse_args(arguments)
     folder = tempfile.mkdtemp(prefix="ferrule-migrate-", dir=options.folder)
-    peak, over = [0], threading.Event()
-
-    def look():
-        while not over.wait(0.2):
-            peak[0] = max(peak[0], sum(os.path.getsize(path) for path in
-                                       glob.glob(os.path.join(folder, "old.ferrule*"))
-                                       if os.path.exists(path)))
-
+    peak = None
     try:
         today = options.depot or synthetic(os.path.join(folder, "today.ferrule"), options.facts,
                                            max(20, options.facts // 100))
@@ -121,26 +184,34 @@ def migrate_large(arguments):
         old = made_old(today, 1, os.path.join(folder, "old.ferrule"))
         if options.depot is None:
             os.remove(today)
-        size = os.path.getsize(old)
+        cut = shutil.copy(old, os.path.join(folder, "cut.ferrule"))
+        size, entries = os.path.getsize(old), rows(old, "entries")
         say(f"gave it the first version, {size >> 20} MiB")
-        watch = threading.Thread(target=look)
-        watch.start()
+        peak = Peak(old)
         begun = time.monotonic()
         migrated = ferruled("migrate", "--depot", old, timeout=3600)
         took = time.monotonic() - begun
-        over.set()
-        watch.join()
+        peak.end()
         verified = ferruled("verify", "--depot", old, timeout=3600, check=False)
+        say(f"migrated in {took:.1f} s; now killed {options.kills} times")
+        left = killed_migrations(cut, entries, took, options.kills, random.Random(options.seed))
+        ferruled("migrate", "--depot", cut, timeout=3600)
+        again = ferruled("verify", "--depot", cut, timeout=3600, check=False)
         return {"facts": int(re.search(r"from (\d+) facts", migrated.stdout).group(1)),
                 "mib": size >> 20, "migrate_s": round(took, 1),
-                "most_room_of_its_size": round(peak[0] / size, 2),
-                "version": version(old), "verify": verified.stdout.strip() or verified.stderr}
+                "most_room_of_its_size": round(peak.bytes / size, 2),
+                "version": version(old), "verify": verified.stdout.strip() or verified.stderr,
+                "killed_left": left, "after_kills": again.stdout.strip() or again.stderr,
+                "parts_left": glob.glob(os.path.join(folder, "*.part*")),
+                "same": contents(old) == contents(cut)}
     finally:
-        over.set()
+        if peak is not None:
+            peak.end()
         shutil.rmtree(folder, ignore_errors=True)
 
 
 if __name__ == "__main__":
     found = migrate_large(sys.argv[1:])
     print(json.dumps(found, indent=2))
-    sys.exit(0 if found["verify"].startswith("ok") else 1)
+    sys.exit(0 if found["verify"].startswith("ok") and found["after_kills"] == found["verify"] and
+             found["same"] and not found["parts_left"] else 1)

@@ -9,9 +9,12 @@ import hashlib
 import json
 import os
 import random
+import re
+import shutil
 import signal
 import subprocess
 import tempfile
+import threading
 import time
 import unittest
 
@@ -116,35 +119,87 @@ class SmallDisk(unittest.TestCase):
         self.assertGreater(refused, 5)
         self.assertLess(refused, len(self.rooms()))
 
-    def test_a_migration_without_room_leaves_the_old_version_and_the_next_one_finishes(self):
-        old = old_versions.made_old(self.depot, 1, os.path.join(self.folder, "old.ferrule"))
-        refused = cut = 0
-        for left in [*self.rooms(), 4 * self.kib]:
+    def old_depot(self):
+        """On the small disk, of the first schema version."""
+        old = os.path.join(self.folder, "old.ferrule")
+        if not os.path.exists(old):
+            old_versions.made_old(self.depot, 1, old)
+        return shutil.copyfile(old, os.path.join(self.disk.folder, "depot.ferrule"))
+
+    def clear(self):
+        for name in self.disk.files():
+            os.remove(os.path.join(self.disk.folder, name))
+
+    def test_a_migration_that_lacks_room_says_how_much_it_needs_and_begins_nothing(self):
+        refused = 0
+        # With less a depot cannot even be opened.
+        rooms = [left for left in [*self.rooms(), 4 * self.kib] if left >= 64]
+        for left in rooms:
             with self.subTest(left):
-                depot = os.path.join(self.disk.folder, "depot.ferrule")
-                with open(old, "rb") as source, open(depot, "wb") as target:
-                    target.write(source.read())
-                short = self.no_room(left, "migrate", "--depot", depot)
-                refused += short
+                depot = self.old_depot()
+                before = digest_of(depot)
+                self.disk.leave(left)
+                done = ferruled("migrate", "--depot", depot, check=False)
+                if done.returncode != 0:
+                    refused += 1
+                    self.assertEqual(done.returncode, 4, done.stderr)
+                    said = re.search(r"needs about (\d+) MiB of room in (\S+), .*and (\d+) MiB are "
+                                     "free there. Make room .* Nothing was changed", done.stderr)
+                    self.assertIsNotNone(said, done.stderr)
+                    self.assertEqual(said.group(2), self.disk.folder)
+                    self.assertGreaterEqual(int(said.group(1)) * 1024, 2 * self.kib)
+                    self.assertEqual(int(said.group(3)), left // 1024)
+                    self.assertEqual(self.disk.files(), ["depot.ferrule"])
+                    self.assertEqual(digest_of(depot), before)
+                self.disk.room()
+                # What it took for enough was enough: nothing but that refusal ever stopped it.
+                ferruled("migrate", "--depot", depot)
+                self.assertRegex(ferruled("verify", "--depot", depot).stdout,
+                                 f"^ok: {UNITS + 1} entries")
+                self.clear()
+        self.assertGreater(refused, 5)
+        self.assertLess(refused, len(rooms))
+
+    def fill_once_copied(self, left_kib):
+        """Another program takes the room as soon as the migration has made its copy."""
+        for _ in range(20_000):
+            if any(re.search(r"\.backup-1-[^.]+$", name) for name in self.disk.files()):
+                try:
+                    self.disk.leave(left_kib)
+                except OSError:  # the migration had the rest of it
+                    pass
+                return
+            time.sleep(0.0005)
+
+    def test_a_disk_that_others_fill_during_a_migration_leaves_what_the_next_one_finishes(self):
+        stopped = cut = 0
+        for left in [0, 0, 0, 0, 16, 32, 64, 64, 128, 128, *[self.kib * i // 8 for i in range(1, 7)]]:
+            with self.subTest(left):
+                depot = self.old_depot()
+                entries = old_versions.rows(depot, "entries")
+                other = threading.Thread(target=self.fill_once_copied, args=(left,))
+                other.start()
+                done = ferruled("migrate", "--depot", depot, check=False)
+                other.join()
+                self.disk.room()
+                stopped += done.returncode != 0
                 if old_versions.version(depot) == 1:
-                    self.assertEqual(old_versions.rows(depot, "entries"),
-                                     old_versions.rows(old, "entries"))
-                elif short:
+                    self.assertEqual(old_versions.rows(depot, "entries"), entries)
+                elif done.returncode != 0:
                     # Between its steps and the work that follows them: nobody may serve it so.
                     cut += 1
-                    done = ferruled("verify", "--depot", depot, check=False)
-                    self.assertEqual(done.returncode, 1)
-                    self.assertIn("Run: ferruled migrate", done.stderr)
+                    served = ferruled("verify", "--depot", depot, check=False)
+                    self.assertEqual(served.returncode, 1)
+                    self.assertIn("Run: ferruled migrate", served.stderr)
                 for name in self.disk.files():  # the copies it made before it began
                     if ".backup-" in name:
                         os.remove(os.path.join(self.disk.folder, name))
                 ferruled("migrate", "--depot", depot)
                 self.assertRegex(ferruled("verify", "--depot", depot).stdout,
                                  f"^ok: {UNITS + 1} entries")
-                for name in self.disk.files():
-                    os.remove(os.path.join(self.disk.folder, name))
+                self.clear()
+        self.assertGreater(stopped, 3)
         self.assertGreater(cut, 0)
-        self.assertGreater(refused, 5)
 
     def good_backup(self, copy, entries=UNITS + 1):
         with open(copy + ".manifest.json", encoding="utf-8") as file:
@@ -163,22 +218,64 @@ class SmallDisk(unittest.TestCase):
         restored = os.path.join(self.folder, "restored.ferrule")
         backup = os.path.join(self.folder, "backup.ferrule")
         ferruled("backup", "--depot", self.depot, backup)
-        cut = 0
+        cut = left = 0
         for _ in range(15):
             cut += self.killed(chance.random() * whole_s, "backup", "--depot", self.depot, copy)
             if os.path.exists(copy + ".manifest.json"):
                 self.good_backup(copy)
                 os.remove(copy + ".manifest.json")
-            if os.path.exists(copy):
                 os.remove(copy)
+            left += len(self.parts())
+            ferruled("backup", "--depot", self.depot, copy)
+            self.good_backup(copy)
+            os.remove(copy)
+            os.remove(copy + ".manifest.json")
+            self.assertEqual(self.parts(), [])
             cut += self.killed(chance.random() * whole_s, "restore", backup, "--depot", restored)
             if os.path.exists(restored):
                 done = ferruled("verify", "--depot", restored)
                 self.assertRegex(done.stdout, f"^ok: {UNITS + 1} entries")
                 os.remove(restored)
+            left += len(self.parts())
+            ferruled("restore", backup, "--depot", restored)
+            os.remove(restored)
+            self.assertEqual(self.parts(), [])
         self.assertGreater(cut, 10)
+        self.assertGreater(left, 5)
         self.assertRegex(ferruled("verify", "--depot", self.depot).stdout,
                          f"^ok: {UNITS + 1} entries")
+
+    def parts(self):
+        """What killed ones left in the folder."""
+        return [name for name in os.listdir(self.folder) if ".part" in name]
+
+    def test_a_backup_that_stands_still_keeps_its_file(self):
+        copy = os.path.join(self.folder, "copy.ferrule")
+        process = None
+        for _ in range(50):  # until it is caught at work
+            process = subprocess.Popen([depot_servers.FERRULED, "backup", "--depot", self.depot,
+                                        copy], stdout=subprocess.DEVNULL, stderr=subprocess.PIPE,
+                                       text=True)
+            while process.poll() is None and not self.parts():
+                time.sleep(0.0005)
+            os.kill(process.pid, signal.SIGSTOP)
+            if self.parts() and not os.path.exists(copy):
+                break
+            os.kill(process.pid, signal.SIGCONT)
+            process.communicate()
+            for name in (copy, copy + ".manifest.json"):
+                os.path.exists(name) and os.remove(name)
+        standing = self.parts()
+        self.assertGreater(len(standing), 0)
+        ferruled("backup", "--depot", self.depot, copy)
+        self.assertEqual(self.parts(), standing)
+        os.kill(process.pid, signal.SIGCONT)
+        _, said = process.communicate(timeout=60)
+        # The name is taken now; it says so and takes its own away.
+        self.assertEqual(process.returncode, 1)
+        self.assertIn("choose another name", said)
+        self.assertEqual(self.parts(), [])
+        self.good_backup(copy)
 
     @staticmethod
     def killed(after_s, *command):

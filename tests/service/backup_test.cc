@@ -2,12 +2,16 @@
 
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
+#include <sys/wait.h>
+#include <unistd.h>
 
 #include <atomic>
 #include <filesystem>
 #include <fstream>
+#include <iterator>
 #include <string>
 #include <thread>
+#include <vector>
 
 #include "absl/strings/str_cat.h"
 #include "tests/service/served_depot.h"
@@ -146,6 +150,111 @@ TEST_F(BackupTest, ManifestOfAnotherBackupIsRefused) {
   std::ofstream(In("second.manifest.json")) << "{ \"format\": 1, \"bytes\": \"many\" }";
   EXPECT_EQ(Restore(In("second"), In("target"), Quiet).status().code(),
             absl::StatusCode::kDataLoss);
+}
+
+TEST_F(BackupTest, EveryRestoreMarksItsLedgerAnew) {
+  Fill(2);
+  const auto first = Backup(depot_.path(), In("copy"), kCreatedUs, Quiet);
+  ASSERT_TRUE(first.ok()) << first.status();
+  EXPECT_EQ(first->epoch, "");
+  const auto one = Restore(In("copy"), In("one.ferrule"), Quiet);
+  const auto two = Restore(In("copy"), In("two.ferrule"), Quiet);
+  ASSERT_TRUE(one.ok() && two.ok());
+  EXPECT_EQ(one->epoch.size(), 16U);
+  EXPECT_NE(one->epoch, two->epoch);
+  HostOptions options;
+  options.sqlite_path = In("one.ferrule");
+  options.clock = &depot_.clock();
+  {
+    const auto host = OpenDepot(options);
+    ASSERT_TRUE(host.ok()) << host.status();
+    EXPECT_EQ((*host)->epoch(), one->epoch);
+  }
+  const auto again = Backup(In("one.ferrule"), In("second"), kCreatedUs, Quiet);
+  ASSERT_TRUE(again.ok()) << again.status();
+  EXPECT_EQ(again->epoch, one->epoch);
+  std::ifstream manifest(In("second.manifest.json"));
+  const std::string text((std::istreambuf_iterator<char>(manifest)),
+                         std::istreambuf_iterator<char>());
+  EXPECT_THAT(text, HasSubstr(absl::StrCat("\"epoch\": \"", one->epoch, "\"")));
+}
+
+// The number of a process that has ended.
+pid_t EndedProcess() {
+  const pid_t child = fork();
+  if (child == 0) _exit(0);
+  waitpid(child, nullptr, 0);
+  return child;
+}
+
+std::string PartOf(const std::string& name, const std::string& host, pid_t process) {
+  return absl::StrCat(name, ".ferruled-", host, "-", process, ".part");
+}
+
+std::string ThisHost() {
+  char host[256] = {};
+  gethostname(host, sizeof host - 1);
+  return host;
+}
+
+TEST_F(BackupTest, WhatAKilledOneLeftGoesWithTheNextAndNothingElseDoes) {
+  Fill(3);
+  const pid_t ended = EndedProcess();
+  const std::string left = PartOf(In("yesterday"), ThisHost(), ended);
+  const std::vector<std::string> ours = {left, left + "-journal", left + "-wal", left + "-shm",
+                                         PartOf(In("copy.manifest.json"), ThisHost(), ended)};
+  const std::string elsewhere = PartOf(In("copy"), "another-machine", ended);
+  const std::vector<std::string> kept = {
+      elsewhere,
+      PartOf(In("copy"), ThisHost(), 1),  // runs
+      In("copy.part"),
+      In("copy.ferruled-.part"),
+      absl::StrCat(In("copy.ferruled-"), ended, ".part"),
+      PartOf(In("copy"), ThisHost(), ended) + ".txt",
+      absl::StrCat(In("copy.ferruled-"), ThisHost(), "-12x.part")};
+  for (const auto* names : {&ours, &kept}) {
+    for (const std::string& name : *names) std::ofstream(name) << "x";
+  }
+  const std::string folder = PartOf(In("folder"), ThisHost(), ended);
+  const std::string link = PartOf(In("link"), ThisHost(), ended);
+  std::filesystem::create_directory(folder);
+  std::filesystem::create_symlink(In("copy.part"), link);
+  const auto backup = Backup(depot_.path(), In("copy"), kCreatedUs, Quiet);
+  ASSERT_TRUE(backup.ok()) << backup.status();
+  for (const std::string& name : ours) EXPECT_FALSE(std::filesystem::exists(name)) << name;
+  for (const std::string& name : kept) EXPECT_TRUE(std::filesystem::exists(name)) << name;
+  EXPECT_TRUE(std::filesystem::exists(folder));
+  EXPECT_TRUE(std::filesystem::is_symlink(link));
+  EXPECT_THAT(backup->left_alone, ::testing::ElementsAre(elsewhere));
+  std::ofstream(left) << "x";
+  ASSERT_TRUE(Restore(In("copy"), In("again.ferrule"), Quiet).ok());
+  EXPECT_FALSE(std::filesystem::exists(left));
+}
+
+TEST_F(BackupTest, ABackupKilledBetweenItsTwoNamesIsMadeAnew) {
+  Fill(3);
+  ASSERT_TRUE(Backup(depot_.path(), In("copy"), kCreatedUs, Quiet).ok());
+  const pid_t ended = EndedProcess();
+  std::filesystem::create_hard_link(In("copy"), PartOf(In("copy"), ThisHost(), ended));
+  std::filesystem::rename(In("copy.manifest.json"),
+                          PartOf(In("copy.manifest.json"), ThisHost(), ended));
+  Receive("K-more");
+  const auto again = Backup(depot_.path(), In("copy"), kCreatedUs, Quiet);
+  ASSERT_TRUE(again.ok()) << again.status();
+  EXPECT_EQ(again->head_sequence, 5);
+  EXPECT_EQ(FilesLike(".part"), 0);
+}
+
+TEST_F(BackupTest, ARestoreKilledAfterItHadItsNameIsNoBackupsLeftover) {
+  Fill(3);
+  ASSERT_TRUE(Backup(depot_.path(), In("copy"), kCreatedUs, Quiet).ok());
+  ASSERT_TRUE(Restore(In("copy"), In("again.ferrule"), Quiet).ok());
+  const std::string part = PartOf(In("again.ferrule"), ThisHost(), EndedProcess());
+  std::filesystem::create_hard_link(In("again.ferrule"), part);
+  EXPECT_EQ(Backup(depot_.path(), In("again.ferrule"), kCreatedUs, Quiet).status().code(),
+            absl::StatusCode::kFailedPrecondition);
+  EXPECT_TRUE(std::filesystem::exists(In("again.ferrule")));
+  EXPECT_FALSE(std::filesystem::exists(part));
 }
 
 TEST_F(BackupTest, WrongFilesAreTold) {

@@ -117,6 +117,7 @@ class Metrics(unittest.TestCase):
         self.assertEqual(samples["ferrule_calls_total", record.format("FAILED_PRECONDITION")], 1)
         self.assertEqual(samples["ferrule_calls_total", record.format("INVALID_ARGUMENT")], 1)
         self.assertEqual(samples["ferrule_ledger_head_sequence", ""], 3)
+        self.assertEqual(samples["ferrule_ledger_epoch_info", 'epoch=""'], 1)  # never restored
         self.assertAlmostEqual(samples["ferrule_ledger_recorded_timestamp_seconds", ""], time.time(),
                                delta=120)
         self.assertGreater(samples["ferrule_depot_bytes", 'file="depot"'], 4096)

@@ -9,10 +9,15 @@ import sys
 import tempfile
 import time
 import unittest
+import urllib.request
+
+SOURCE = os.environ["FERRULE_SOURCE_DIR"]
+sys.path.insert(0, os.path.join(SOURCE, "tests/faults"))
+import depot_servers  # noqa: E402 pylint: disable=wrong-import-position
+import lossy  # noqa: E402 pylint: disable=wrong-import-position
 
 FERRULE = os.environ["FERRULE_BIN"]
 FERRULED = os.environ["FERRULED_BIN"]
-SOURCE = os.environ["FERRULE_SOURCE_DIR"]
 SETTINGS = os.path.join(SOURCE, "tests/data/settings.textproto")
 FOLLOW = os.path.join(SOURCE, "deploy/clients/python/follow.py")
 
@@ -57,10 +62,11 @@ class Secure(unittest.TestCase):
             out.write(self.ferrule("token", "issue", name))
         return file
 
-    def serve(self):
+    def serve(self, *more):
         self.server = subprocess.Popen(
             [FERRULED, "serve", "--depot", self.depot, "--listen", "127.0.0.1:0",
-             "--tls-certificate", self.path("cert.pem"), "--tls-key", self.path("key.pem")],
+             "--tls-certificate", self.path("cert.pem"), "--tls-key", self.path("key.pem"),
+             *more],
             stdout=subprocess.PIPE, stderr=open(self.path("log"), "w", encoding="utf-8"), text=True)
         line = self.server.stdout.readline()
         self.assertIn("serving", line)
@@ -125,6 +131,40 @@ class Secure(unittest.TestCase):
             [sys.executable, FOLLOW, server, self.path("other"), "--until", "2", "--tls-ca",
              self.path("cert.pem")], capture_output=True, text=True, timeout=60, check=False)
         self.assertIn("UNAUTHENTICATED", refused.stderr)
+
+    def test_other_programs_clients(self):
+        """grpc-js and h2load, which share no code with the server, over TLS and with a token."""
+        self.furnish()
+        metrics = depot_servers.free_port()
+        server = self.serve("--metrics", f"127.0.0.1:{metrics}")
+        trust = ["--tls-ca", self.path("cert.pem")]
+        token = ["--token-file", self.path("hub.token")]
+        node, environment = lossy.sample_clients()["node"]
+
+        def follow(state, *more):
+            return subprocess.run([*node, server, self.path(state), "--until", "2", *more],
+                                  env=environment, capture_output=True, text=True, timeout=60,
+                                  check=False)
+        done = follow("state", *trust, *token)
+        self.assertEqual(done.returncode, 0, done.stderr)
+        self.assertIn("at entry 2", done.stdout)
+        self.assertIn("UNAUTHENTICATED", follow("other", *trust).stderr)
+
+        def load(*more):
+            with open(self.path("empty"), "wb") as body:
+                body.write(bytes(5))  # an empty message
+            subprocess.run(
+                ["h2load", "-n", "200", "-c", "4", "-m", "10", "-d", self.path("empty"),
+                 "-H", "content-type: application/grpc", "-H", "te: trailers", *more,
+                 f"https://{server}/ferrule.v1.LedgerService/GetServerInfo"],
+                capture_output=True, text=True, timeout=60, check=True)
+        with open(self.path("hub.token"), encoding="ascii") as file:
+            load("-H", "authorization: Bearer " + file.read().strip())
+        load()
+        with urllib.request.urlopen(f"http://127.0.0.1:{metrics}/metrics", timeout=10) as answer:
+            text = answer.read().decode()
+        for code in ("OK", "UNAUTHENTICATED"):
+            self.assertRegex(text, f'method="GetServerInfo",code="{code}"}} 200\n')
 
     def test_particulars(self):
         self.furnish()

@@ -8,6 +8,7 @@
 #include "absl/strings/cord.h"
 #include "absl/strings/str_cat.h"
 #include "core/ledger/prepared.h"
+#include "core/store/connection.h"
 #include "service/errors.h"
 #include "service/limits.h"
 #include "tests/service/served_depot.h"
@@ -48,6 +49,12 @@ TEST(ToGrpc, EveryCodeKeepsItsNumberAndHasAReason) {
     EXPECT_FALSE(DetailsOf(out).info.reason().empty()) << code;
     EXPECT_EQ(DetailsOf(out).info.domain(), "ferrule");
   }
+}
+
+TEST(ToGrpc, MemoryThatRanOutHasAnotherReasonThanAFullDisk) {
+  const absl::Status full = absl::ResourceExhaustedError("the disk is full; make room");
+  EXPECT_EQ(DetailsOf(ToGrpc(full, InTestWords)).info.reason(), "STORAGE_FULL");
+  EXPECT_EQ(DetailsOf(ToGrpc(store::OutOfMemory(full), InTestWords)).info.reason(), "NO_MEMORY");
 }
 
 TEST(ToGrpc, OnlyWhatMayBeSentAgainSaysWhen) {

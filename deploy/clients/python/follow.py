@@ -7,7 +7,8 @@ It asks for every entry after the last one that it has worked on, keeps what it 
 how far each order has come), and writes its cursor together with that in one step, so that it can be
 stopped at any moment and started again without missing or repeating an entry. It writes at most once
 a second, and when the feed says that there is nothing new: what it had not written is asked for
-again. Needs python3-grpcio and python3-protobuf; the words are compiled from the .proto files on the
+again. It asks for the last entry once more and compares it: after a backup was restored another one
+stands there, or none, and what was made of the feed no longer holds. Needs python3-grpcio and python3-protobuf; the words are compiled from the .proto files on the
 fly.
 """
 
@@ -46,12 +47,28 @@ def words():
                  for name in ("WatchEntriesRequest", "WatchEntriesResponse"))
 
 
+class Restored(Exception):
+    """The ledger is not the one that was followed."""
+
+    def __init__(self, path, sequence):
+        super().__init__(f"entry {sequence} is not the one that was read before: the depot was "
+                         f"restored from a backup, or is another one. Remove {path}, undo what was "
+                         "made of it, and start again")
+
+
+def mark_of(recorded):
+    """What no other entry of any ledger has: its id and when it was recorded."""
+    time_of = recorded.recorded_time
+    return f"{recorded.entry.entry_id} {time_of.seconds}.{time_of.nanos:09d}"
+
+
 class State:
     """The cursor and what was made of the entries before it, in one file."""
 
     def __init__(self, path):
-        self._path = path
+        self.path = path
         self.sequence = 0
+        self.last = None  # the mark of the entry at the cursor
         self.orders = {}
         self._saved_sequence = 0
         self._saved_at = 0.0
@@ -59,12 +76,21 @@ class State:
             with open(path, encoding="utf-8") as file:
                 kept = json.load(file)
             self.sequence, self.orders = kept["sequence"], kept["orders"]
+            self.last = kept.get("last")
             self._saved_sequence = self.sequence
 
+    def asked_after(self):
+        """The feed is asked for the entry at the cursor again, to see that it is still there."""
+        return self.sequence if self.last is None else self.sequence - 1
+
     def apply(self, recorded):
+        if recorded.sequence == self.sequence and self.last is not None:
+            if mark_of(recorded) != self.last:
+                raise Restored(self.path, self.sequence)
+            return
         if recorded.sequence != self.sequence + 1:
             raise RuntimeError(f"entry {recorded.sequence} after {self.sequence}: a gap or a repeat")
-        self.sequence = recorded.sequence
+        self.sequence, self.last = recorded.sequence, mark_of(recorded)
         for fact in recorded.entry.facts:
             what = fact.WhichOneof("what")
             if what in ("order_taken", "order_changed", "order_cancelled"):
@@ -79,12 +105,13 @@ class State:
         """Written beside the old one and put in its place: there is always a whole one."""
         if self.sequence == self._saved_sequence:
             return
-        beside = self._path + ".new"
+        beside = self.path + ".new"
         with open(beside, "w", encoding="utf-8") as file:
-            json.dump({"sequence": self.sequence, "orders": self.orders}, file, sort_keys=True)
+            json.dump({"sequence": self.sequence, "last": self.last, "orders": self.orders}, file,
+                      sort_keys=True)
             file.flush()
             os.fsync(file.fileno())
-        os.replace(beside, self._path)
+        os.replace(beside, self.path)
         self._saved_sequence = self.sequence
         self._saved_at = time.monotonic()
 
@@ -113,7 +140,7 @@ def follow(server, state, until, tls_ca=None, token_file=None):
         try:
             call = channel.unary_stream(WATCH, request_serializer=request.SerializeToString,
                                         response_deserializer=response.FromString)
-            for batch in call(request(after_sequence=state.sequence),
+            for batch in call(request(after_sequence=state.asked_after()),
                               metadata=identity(token_file)):
                 for recorded in batch.entries:
                     if until is None or state.sequence < until:
@@ -125,6 +152,8 @@ def follow(server, state, until, tls_ca=None, token_file=None):
                 else:
                     state.save()
         except grpc.RpcError as error:
+            if error.code() == grpc.StatusCode.OUT_OF_RANGE:
+                raise Restored(state.path, state.sequence) from error
             # The server is away or being started again: ask again from the cursor.
             if error.code() not in (grpc.StatusCode.UNAVAILABLE, grpc.StatusCode.CANCELLED):
                 raise
@@ -143,7 +172,11 @@ def main():
     parser.add_argument("--token-file")
     arguments = parser.parse_args()
     state = State(arguments.state_file)
-    follow(arguments.server, state, arguments.until, arguments.tls_ca, arguments.token_file)
+    try:
+        follow(arguments.server, state, arguments.until, arguments.tls_ca, arguments.token_file)
+    except Restored as why:
+        print(f"follow.py: {why}", file=sys.stderr)
+        return 1
     print(f"at entry {state.sequence}, {len(state.orders)} orders")
     return 0
 

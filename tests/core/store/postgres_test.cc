@@ -145,6 +145,21 @@ TEST_F(StorePostgres, ASerializationFailureIsAborted) {
   EXPECT_EQ(first->Run(kPutSequence, one).code(), absl::StatusCode::kAborted);
 }
 
+TEST_F(StorePostgres, MemoryThatRanOutIsResourceExhaustedWithWhatToDo) {
+  const auto database = store_.OpenMigrated();
+  const auto writer = *database->OpenWriter();
+  const absl::Status status = writer->RunScript(
+      {"no_memory", "DO $$ BEGIN RAISE 'out of memory' USING ERRCODE = '53200'; END $$"});
+  EXPECT_EQ(status.code(), absl::StatusCode::kResourceExhausted) << status;
+  EXPECT_TRUE(IsOutOfMemory(status));
+  EXPECT_NE(status.message().find("add memory, then try again"), std::string::npos) << status;
+  const absl::Status full =
+      writer->RunScript({"no_room", "DO $$ BEGIN RAISE 'no room' USING ERRCODE = '53100'; END $$"});
+  EXPECT_EQ(full.code(), absl::StatusCode::kResourceExhausted) << full;
+  EXPECT_FALSE(IsOutOfMemory(full));
+  EXPECT_NE(full.message().find("disk is full: make room"), std::string::npos) << full;
+}
+
 TEST_F(StorePostgres, CommitsAreDurable) {
   static constexpr Sql kSetting{"postgresql_test_setting",
                                 "SELECT current_setting('synchronous_commit')"};

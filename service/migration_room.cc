@@ -1,0 +1,44 @@
+#include "service/migration_room.h"
+
+#include <algorithm>
+#include <cstdint>
+#include <filesystem>
+#include <optional>
+
+#include "absl/strings/str_cat.h"
+#include "service/file_work.h"
+
+namespace ferrule::service {
+namespace {
+
+constexpr int64_t kMib = 1 << 20;
+// New tables and indexes; and what the smallest depot needs.
+constexpr int64_t kMarginPart = 4;
+constexpr int64_t kLeastMargin = kMib;
+
+int64_t SizeOf(const std::string& path) {
+  std::error_code error;
+  const auto size = std::filesystem::file_size(path, error);
+  return error ? 0 : static_cast<int64_t>(size);
+}
+
+int64_t WholeMib(int64_t bytes) { return (bytes + kMib - 1) / kMib; }
+
+}  // namespace
+
+absl::Status RoomToMigrate(const std::string& depot_file, bool with_copy) {
+  const int64_t depot = SizeOf(depot_file) + SizeOf(absl::StrCat(depot_file, "-wal"));
+  const int64_t needed = (with_copy ? 2 : 1) * depot + std::max(depot / kMarginPart, kLeastMargin);
+  const std::optional<int64_t> free = FreeBytesAt(depot_file);
+  if (!free.has_value() || *free >= needed) return absl::OkStatus();
+  const std::string folder = std::filesystem::absolute(depot_file).parent_path().string();
+  return absl::ResourceExhaustedError(
+      absl::StrCat("the migration needs about ", WholeMib(needed), " MiB of room in ", folder,
+                   with_copy ? ", for a copy of the depot and for what it writes anew"
+                             : ", for what it writes anew",
+                   ", and ", *free / kMib,
+                   " MiB are free there. Make room on that disk, or move the depot to a "
+                   "larger one, then run it again. Nothing was changed"));
+}
+
+}  // namespace ferrule::service
