@@ -269,7 +269,7 @@ def lossy(arguments):
         server = Server(["--depot", depot, "--create"], os.path.join(folder, "log")).start()
         try:
             caller = Caller(server.address)
-            caller.record(settings())
+            caller.settle(settings())
             caller.close()
             found = storm(server, options)
             if options.silent:

@@ -47,9 +47,9 @@ class SmallDisk(unittest.TestCase):
                                       os.path.join(self.folder, "log")).start()
         self.addCleanup(server.end)
         caller = Caller(server.address)
-        caller.record(settings())
+        caller.settle(settings())
         for number in range(UNITS):
-            caller.record(unit(number, note="x" * 1900))
+            caller.settle(unit(number, note="x" * 1900))
         caller.close()
         self.assertEqual(server.end(), 0)
 
