@@ -10,6 +10,7 @@
 #include "core/fact/subject.h"
 #include "core/fact/utf8.h"
 #include "core/time/civil.h"
+#include "core/trace/records_due.h"
 #include "ferrule/v1/access_service.pb.h"
 #include "service/errors.h"
 #include "service/limits.h"
@@ -323,13 +324,16 @@ Method GetPatient(Gate* gate) {
       });
 }
 
-Method ErasePatient(Gate* gate) {
+Method ErasePatient(Gate* gate, ledger::Ledger* ledger) {
   return Unary<v1::ErasePatientRequest, v1::ErasePatientResponse>(
       Patient("ErasePatient"), RunsOn::kPool,
-      [gate](CallContext& context, const v1::ErasePatientRequest& request,
-             v1::ErasePatientResponse* response) -> absl::Status {
+      [gate, ledger](CallContext& context, const v1::ErasePatientRequest& request,
+                     v1::ErasePatientResponse* response) -> absl::Status {
         absl::Status good = CheckId("patient", request.patient());
         if (good.ok()) good = CheckText("because", request.because(), true);
+        if (!good.ok()) return good;
+        good = trace::NotHeld(*ledger, v1::RECORD_KIND_PATIENT,
+                              absl::StrCat(kPatients, request.patient()), context.now_us);
         if (!good.ok()) return good;
         good = gate->patients().Erase(
             request.patient(),
@@ -348,8 +352,8 @@ std::vector<Method> AccessMethods(Gate* gate, ledger::Ledger* ledger) {
           GetAccessRules(gate)};
 }
 
-std::vector<Method> PatientMethods(Gate* gate) {
-  return {PutPatient(gate), GetPatient(gate), ErasePatient(gate)};
+std::vector<Method> PatientMethods(Gate* gate, ledger::Ledger* ledger) {
+  return {PutPatient(gate), GetPatient(gate), ErasePatient(gate, ledger)};
 }
 
 }  // namespace ferrule::service

@@ -10,6 +10,6 @@ namespace ferrule::service {
 
 // The gate and the ledger must outlive the methods.
 std::vector<Method> AccessMethods(Gate* gate, ledger::Ledger* ledger);
-std::vector<Method> PatientMethods(Gate* gate);
+std::vector<Method> PatientMethods(Gate* gate, ledger::Ledger* ledger);
 
 }  // namespace ferrule::service

@@ -140,7 +140,7 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   services.push_back(PlanMethods(records));
   services.push_back(LabelMethods(records));
   services.push_back(AccessMethods(host->gate_.get(), records));
-  services.push_back(PatientMethods(host->gate_.get()));
+  services.push_back(PatientMethods(host->gate_.get(), records));
   auto started = Server::Start(std::move(services), std::move(server));
   if (!started.ok()) return started.status();
   host->server_ = *std::move(started);

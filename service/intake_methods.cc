@@ -9,6 +9,7 @@
 #include "core/fact/subject.h"
 #include "core/intake/answer.h"
 #include "core/time/civil.h"
+#include "core/trace/records_due.h"
 #include "ferrule/v1/intake_service.pb.h"
 #include "service/errors.h"
 #include "service/limits.h"
@@ -159,6 +160,12 @@ absl::StatusOr<v1::EraseMessageResponse> Erase(intake::Intake& intake,
   if (absl::Status named = CheckName(request.name()); !named.ok()) return named;
   if (absl::Status who = Required("actor", request.actor()); !who.ok()) return who;
   if (absl::Status why = Required("because", request.because()); !why.ok()) return why;
+  ledger::Ledger& ledger = intake.ledger();
+  if (absl::Status free = trace::NotHeld(ledger, v1::RECORD_KIND_MESSAGE, request.name(),
+                                         ledger.clock().NowMicros());
+      !free.ok()) {
+    return free;
+  }
   auto message = intake.Erase(request);
   if (!message.ok()) return message.status();
   v1::EraseMessageResponse response;

@@ -274,4 +274,28 @@ absl::StatusOr<v1::ListRecordsDueResponse> ListRecordsDue(ledger::Ledger& ledger
   return response;
 }
 
+absl::Status NotHeld(ledger::Ledger& ledger, v1::RecordKind kind, const std::string& resource,
+                     int64_t now_us) {
+  const auto book = ledger.Book();
+  const depot::SettingsBook none;
+  const depot::Rules& rules = (book == nullptr ? none : *book).At(now_us);
+  return ledger.WithReader([&](store::Connection& connection) {
+    Collection collection(connection, rules);
+    if (absl::Status read = collection.Read(); !read.ok()) return read;
+    for (const ZonedRecord& one : collection.records()) {
+      if (one.record.kind != kind || one.record.resource != resource) continue;
+      for (const OrderDays* order : one.record.orders) {
+        if (order->standing.empty()) continue;
+        const v1::RecordsHold& hold = order->standing.front();
+        return absl::FailedPreconditionError(absl::StrCat(
+            "the records of ", order->name, " are held for ", hold.matter(), " (", hold.because(),
+            ") and nothing of them may be destroyed; once that has ended, record it: ferrule "
+            "records-release ORDER ",
+            hold.matter(), " WHY"));
+      }
+    }
+    return absl::OkStatus();
+  });
+}
+
 }  // namespace ferrule::trace

@@ -46,7 +46,7 @@ class Line:
         self.noticed = {}    # "near" or "far": when an end of a hushed connection closed it
         self._listener = socket.create_server(("127.0.0.1", 0))
         self.address = f"127.0.0.1:{self._listener.getsockname()[1]}"
-        self._threads = [threading.Thread(target=self._accept)]
+        self._threads = [threading.Thread(target=self._accept, daemon=True)]
         self._threads[0].start()
 
     def hush(self):
@@ -62,7 +62,7 @@ class Line:
                 continue
             self.did["connections"] += 1
             thread = threading.Thread(target=self._carry, args=(
-                near, self.did["connections"], random.Random(self._chance.random())))
+                near, self.did["connections"], random.Random(self._chance.random())), daemon=True)
             thread.start()
             self._threads.append(thread)
 
@@ -208,7 +208,7 @@ def silence(server, name, command, environment):
     does it ask again over another connection, and the server let the dead one go?"""
     line = Line(server.port, lossy=False)
     caller = Caller(server.address)
-    caller.record(unit(f"before-{name}"))
+    caller.settle(unit(f"before-{name}"))
     with tempfile.TemporaryDirectory() as folder:
         state = os.path.join(folder, "state")
         until = caller.info().head_sequence + 1
@@ -221,7 +221,7 @@ def silence(server, name, command, environment):
                 time.sleep(0.1)
             line.hush()
             begun = time.monotonic()
-            caller.record(unit(f"after-{name}"))
+            caller.settle(unit(f"after-{name}"))
             client.wait(timeout=200)
             client_s = time.monotonic() - begun
             while "far" not in line.noticed and time.monotonic() - begun < 200:

@@ -172,6 +172,16 @@ class Secure(unittest.TestCase):
         self.assertIn("Canary", self.ferrule("patient", "show", "P-31"))
         self.assertIn("GetPatient", self.ferrule("reads", "--of", "patients/P-31"))
         self.ferrule("patient", "erase", "P-31", code=2)
+        # What is held for a dispute stays, whoever wants it gone, until that has ended.
+        self.ferrule("take-order", "R-1", "--branch", "north", "--class", "knee", "--side", "left",
+                     "--patient", "P-31", "--prescriber", "D-7", "--at", "2026-03-02 11:00")
+        self.ferrule("records-hold", "R-1", "claim-4", "the payer disputes a claim", "--at",
+                     "2026-03-03 11:00")
+        said = self.ferrule("patient", "erase", "P-31", "--because", "retention has ended", code=1)
+        self.assertIn("held for claim-4", said)
+        self.assertIn("ferrule records-release", said)
+        self.assertIn("Canary", self.ferrule("patient", "show", "P-31"))
+        self.ferrule("records-release", "R-1", "claim-4", "settled", "--at", "2026-03-04 11:00")
         self.ferrule("patient", "erase", "P-31", "--because", "retention has ended")
         self.ferrule("patient", "show", "P-31", code=3)
         verified = subprocess.run([FERRULED, "verify", "--depot", self.depot], capture_output=True,

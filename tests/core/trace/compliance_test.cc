@@ -153,6 +153,28 @@ TEST_P(Compliance, RecordsAreDueByRuleUnlessHeldOrRunning) {
               ElementsAre("patients/P-1 due", "patients/P-2 due", "patients/P-3", "patients/P-4"));
 }
 
+// A hold stands before destruction whatever the rules say, until it has ended; nothing else does.
+TEST_P(Compliance, WhatIsHeldMayNotBeDestroyed) {
+  Rental("R-1", "P-1", 10);
+  Rental("R-2", "P-2", 10);
+  for (const char* patient : {"P-1", "P-2"}) Keep(patient);
+  Tell(20 * kDay, "records_held { order: 'R-2' matter: 'claim-4' because: 'disputed' }");
+  const auto may = [&](const char* resource) {
+    return NotHeld(depot_.ledger(), v1::RECORD_KIND_PATIENT, resource, NowUs());
+  };
+  EXPECT_EQ(may("patients/P-1"), absl::OkStatus());
+  EXPECT_EQ(may("patients/P-9"), absl::OkStatus());
+  const absl::Status held = may("patients/P-2");
+  EXPECT_TRUE(absl::IsFailedPrecondition(held)) << held;
+  for (const char* word : {"orders/R-2", "claim-4", "disputed", "records-release"}) {
+    EXPECT_NE(held.message().find(word), std::string::npos) << word << ": " << held;
+  }
+  EXPECT_TRUE(absl::IsFailedPrecondition(
+      NotHeld(depot_.ledger(), v1::RECORD_KIND_RENTAL_PAPERS, "orders/R-2", NowUs())));
+  Tell(50 * kDay, "records_released { order: 'R-2' matter: 'claim-4' because: 'settled' }");
+  EXPECT_EQ(may("patients/P-2"), absl::OkStatus());
+}
+
 // Whoever may not see patients gets the same list without a reference, in the token as well.
 TEST_P(Compliance, RecordsAreListedWithoutReferencesWhereTheyAreHidden) {
   for (const char* patient : {"P-1", "P-2", "P-3"}) Keep(patient);
