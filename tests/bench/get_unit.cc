@@ -17,7 +17,7 @@ namespace ferrule::bench {
 namespace {
 
 // Calls a second of one caller are limited: so many share the load.
-constexpr int kNames = 64;
+constexpr int kNames = 256;
 
 std::string DepotOfUnits(const Options& options) {
   const std::string file = FreshFile(options, "read");
