@@ -138,6 +138,10 @@ absl::Status Journal::ReadLine(const std::string& line, const std::string& targe
   }
   if (number == 1) {
     if (words[0] == kHeader && bytes == target) return absl::OkStatus();
+    if (words[0] == kHeader && target.empty()) {
+      return absl::FailedPreconditionError(
+          absl::StrCat(path_, " holds reports for ", bytes, "; say so with --server or --depot"));
+    }
     return absl::FailedPreconditionError(absl::StrCat(
         path_,
         words[0] == kHeader ? absl::StrCat(" holds reports for ", bytes, ", not for ", target)

@@ -50,6 +50,49 @@ std::vector<const MethodScore*> Averaged(const std::vector<MethodScore>& sorted)
   return chosen;
 }
 
+bool Has(const std::vector<Method>& methods, Method method) {
+  return std::find(methods.begin(), methods.end(), method) != methods.end();
+}
+
+const MethodScore* Find(const std::vector<MethodScore>& scores, Method method) {
+  for (const MethodScore& score : scores)
+    if (score.method == method) return &score;
+  return nullptr;
+}
+
+// Losses at the k-th origin back, each the mean over the series that tried all the methods.
+std::vector<MethodScore> MeanScores(const std::vector<MethodScore>& own,
+                                    const std::vector<std::vector<MethodScore>>& alike,
+                                    const std::vector<Method>& suitable) {
+  std::vector<const std::vector<MethodScore>*> all;
+  const auto whole = [&](const std::vector<MethodScore>& scores) {
+    return std::all_of(suitable.begin(), suitable.end(),
+                       [&](Method method) { return Find(scores, method) != nullptr; });
+  };
+  if (whole(own)) all.push_back(&own);
+  for (const std::vector<MethodScore>& scores : alike)
+    if (whole(scores)) all.push_back(&scores);
+  if (all.empty() || (all.size() == 1 && all[0] == &own)) return own;
+  std::vector<MethodScore> mean;
+  for (Method method : suitable) {
+    MethodScore sum{method, 0, 0, {}};
+    std::vector<double> series;  // how many have an origin so far back
+    double loss = 0;
+    for (const std::vector<MethodScore>* scores : all) {
+      const MethodScore& one = *Find(*scores, method);
+      loss += one.loss / static_cast<double>(all.size());
+      sum.origins = std::max(sum.origins, one.origins);
+      sum.losses.resize(static_cast<size_t>(sum.origins), 0);
+      series.resize(sum.losses.size(), 0);
+      for (size_t k = 0; k < one.losses.size(); ++k) sum.losses[k] += one.losses[k], ++series[k];
+    }
+    for (size_t k = 0; k < series.size(); ++k) sum.losses[k] /= series[k];
+    sum.loss = loss;
+    mean.push_back(sum);
+  }
+  return mean;
+}
+
 }  // namespace
 
 BacktestPlan PlanOfBacktest(int season, int horizon, int scale_lag) {
@@ -60,6 +103,8 @@ BacktestPlan PlanOfBacktest(int season, int horizon, int scale_lag) {
   plan.origins = 16;
   plan.step = std::max({1, (horizon + 3) / 4, (year + plan.origins - 1) / plan.origins});
   if (season == 7) plan.step = (plan.step + season - 1) / season * season;
+  plan.rare_step = std::max(plan.step, horizon);
+  if (season == 7) plan.rare_step = (plan.rare_step + season - 1) / season * season;
   plan.scale_lag = scale_lag;
   return plan;
 }
@@ -70,15 +115,14 @@ const SeriesForecast& Backtest::Forecast(Method method, const Series& series) {
   return it->second;
 }
 
-Champion Backtest::At(const Series& series) {
-  Champion champion;
+std::vector<MethodScore> Backtest::Scores(const Series& series) {
   const size_t n = series.values.size(), h = static_cast<size_t>(plan_.horizon);
   // Fewer than 8 steps, or two cycles, before an origin teach nothing.
   const size_t least = std::max<size_t>(8, 2 * static_cast<size_t>(std::max(1, series.season)) + 4);
+  const int step = IsRare(series) ? std::max(plan_.step, plan_.rare_step) : plan_.step;
   std::map<Method, MethodScore> scores;
   for (int k = 0; k < plan_.origins; ++k) {
-    const size_t back = static_cast<size_t>(k * plan_.step) + h;
-    // One origin may lie nearer than a horizon: what has come since is scored.
+    const size_t back = static_cast<size_t>(k * step) + h;
     if (n < back || n - back < std::min(least, n / 2 + 1)) break;
     const size_t origin = n - back;
     const Series past = Until(series, origin);
@@ -95,16 +139,22 @@ Champion Backtest::At(const Series& series) {
       ++score.origins;
     }
   }
-  const std::vector<Method> suitable = SuitableMethods(series);
   int most = 0;
   for (const auto& [method, score] : scores) most = std::max(most, score.origins);
+  std::vector<MethodScore> kept;
   for (auto& [method, score] : scores) {
-    if (score.origins < most ||
-        std::find(suitable.begin(), suitable.end(), method) == suitable.end())
-      continue;
+    if (score.origins < most || !Has(SuitableMethods(series), method)) continue;
     score.loss /= score.origins;
-    champion.scores.push_back(score);
+    kept.push_back(score);
   }
+  return kept;
+}
+
+Champion Backtest::At(const Series& series, const std::vector<std::vector<MethodScore>>& alike) {
+  Champion champion;
+  const std::vector<Method> suitable = SuitableMethods(series);
+  champion.scores = Scores(series);
+  if (IsRare(series)) champion.scores = MeanScores(champion.scores, alike, suitable);
   std::sort(champion.scores.begin(), champion.scores.end(),
             [](const MethodScore& a, const MethodScore& b) { return a.loss < b.loss; });
   if (champion.scores.empty()) {
@@ -118,8 +168,7 @@ Champion Backtest::At(const Series& series) {
     for (const MethodScore& score : champion.scores)
       if (score.method == incumbent_ && score.loss > best.loss * (1 + plan_.hysteresis))
         incumbent_ = best.method;
-    if (std::find(suitable.begin(), suitable.end(), incumbent_) == suitable.end())
-      incumbent_ = best.method;
+    if (!Has(suitable, incumbent_)) incumbent_ = best.method;
   } else {
     incumbent_ = best.method;
   }

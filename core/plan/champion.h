@@ -1,6 +1,7 @@
 // Which method to use: every suitable one forecasts from past origins, with no more than was known
 // there, and is scored by pinball loss over the naive scale. The incumbent stays until another is
-// clearly better, so that the plan does not flicker.
+// clearly better, so that the plan does not flicker. A series of rare orders cannot tell the
+// methods apart alone: where there are series alike, the mean loss over all of them does.
 #pragma once
 
 #include <functional>
@@ -18,11 +19,12 @@ struct BacktestPlan {
   int step = 1;             // between origins, >= 1
   int scale_lag = 1;        // of the naive scale
   double hysteresis = .02;  // a challenger must be better by this share
+  int rare_step = 1;        // between origins where orders are rare: none is to count twice
 };
 
-// Sixteen origins over the last four horizons, and over a year at least, as one season shows no
-// other; what lies further back tells less of what comes. The step is a whole number of short
-// cycles (weeks of days).
+// Sixteen origins over the last four horizons (sixteen where orders are rare), and over a year at
+// least, as one season shows no other; what lies further back tells less of what comes. The step is
+// a whole number of short cycles (weeks of days).
 BacktestPlan PlanOfBacktest(int season, int horizon, int scale_lag);
 
 struct MethodScore {
@@ -48,7 +50,11 @@ class Backtest {
   // the three best families, each by its past score, as errors of different kinds cancel in part:
   // of those that are within a tenth of the best or not surely worse. `method` is the best alone,
   // by which the basis is told; it persists from call to call.
-  Champion At(const Series& series);
+  // `alike` are the scores, at the same time, of other series of the same kind, such as a class at
+  // other branches; they count where orders are rare.
+  Champion At(const Series& series, const std::vector<std::vector<MethodScore>>& alike = {});
+  // The suitable methods' losses at past origins; those that fewer origins allow are left out.
+  std::vector<MethodScore> Scores(const Series& series);
   // The forecast of one method from the end of `series`.
   const SeriesForecast& Forecast(Method method, const Series& series);
 

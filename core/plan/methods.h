@@ -29,6 +29,8 @@ enum class Family { kNaive, kSmoothing, kTheta, kDifferences, kCalendar, kRate }
 
 std::string_view Name(Method method);
 Family FamilyOf(Method method);
+// Whether a series of counts has so many empty steps that methods for rare orders suit it.
+bool IsRare(const Series& series);
 // The methods that suit the series: those for counts with empty periods only where there are
 // some, seasonal ones only with two cycles or more.
 std::vector<Method> SuitableMethods(const Series& series);

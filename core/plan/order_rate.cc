@@ -2,6 +2,7 @@
 
 #include <algorithm>
 #include <cmath>
+#include <limits>
 #include <numbers>
 #include <numeric>
 
@@ -54,6 +55,32 @@ double SlowDispersion(const OrderStream& stream, const std::vector<double>& expe
     mean += block.expected / static_cast<double>(blocks.size());
   const double turn = 2 * std::numbers::pi * kDaysPerBlock / 365.25, phi = law.persistence;
   return 1 + mean * law.step * law.step / (1 - 2 * phi * std::cos(turn) + phi * phi);
+}
+
+// How much surer the effects that move slowly are none, by what makes the orders likeliest: for
+// most small branches no season can be told, and following one that chance made costs units. The
+// level's wandering scatters what tells them, so all counts weigh by it here.
+CalendarDoubt DoubtOf(CalendarShape shape, const std::vector<double>& counts) {
+  shape.dispersion = shape.slow_dispersion;
+  shape.slow_dispersion = 1;
+  const auto evidence = [&] {
+    const auto model = CalendarModel::Fit(shape, counts, {}, counts.size());
+    return model.ok() ? model->LogEvidence() : -std::numeric_limits<double>::infinity();
+  };
+  double best = evidence();
+  for (double CalendarDoubt::*kind : {&CalendarDoubt::growth, &CalendarDoubt::season}) {
+    for (double surer : {25.0, 625.0}) {
+      const double before = shape.doubt.*kind;
+      shape.doubt.*kind = surer;
+      const double likely = evidence();
+      if (!(likely > best)) {
+        shape.doubt.*kind = before;
+        break;
+      }
+      best = likely;
+    }
+  }
+  return shape.doubt;
 }
 
 // Expected counts of all steps.
@@ -131,6 +158,7 @@ OrderRates::OrderRates(const OrderStream& branch, const std::vector<int64_t>& ho
   auto model = CalendarModel::Fit(shape_, branch.counts, {}, past);
   if (!model.ok()) return;
   shape_.slow_dispersion = SlowDispersion(branch, AllOf(*model, steps));
+  shape_.doubt = DoubtOf(shape_, branch.counts);
   model = CalendarModel::Fit(shape_, branch.counts, {}, past);
   if (!model.ok()) return;
   pattern_.expected = AllOf(*model, steps);

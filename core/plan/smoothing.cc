@@ -244,29 +244,42 @@ SmoothingFit FitSmoothing(const SmoothingModel& model, const std::vector<double>
   return best;
 }
 
-SmoothingFit FitHoltWinters(const SmoothingModel& model, const std::vector<double>& values) {
+SmoothingFit FitHoltWinters(const SmoothingModel& model, const std::vector<double>& values,
+                            HoltWintersFit how) {
   if (TooShort(model, values)) return {model, {}, {}};
-  const SmoothingState guess = Guess(model, values, values.size());
-  const std::vector<double> packed = Pack(model, guess, 1);
-  const auto at = [&](const std::vector<double>& weights, SmoothingState& s) {
+  const bool weights_only = how == HoltWintersFit::kWeights;
+  double scale = 0;
+  for (double y : values) scale += std::abs(y) / static_cast<double>(values.size());
+  scale = std::max(scale, 1e-9);
+  const std::vector<double> packed =
+      Pack(model, Guess(model, values, weights_only ? values.size() : 5), scale);
+  const auto at = [&](const std::vector<double>& free, SmoothingState& s) {
     std::vector<double> x = packed;
-    std::copy(weights.begin(), weights.end(), x.begin());
-    return Unpack(model, x, 1, s);
+    std::copy(free.begin(), free.end(), x.begin());
+    return Unpack(model, x, scale, s);
   };
-  const auto objective = [&](const std::vector<double>& weights) {
+  const auto objective = [&](const std::vector<double>& free) {
     SmoothingState s;
-    if (!at(weights, s) || !RunSmoothing(model, s, values).usable) return kInfinity;
-    return std::log(std::max(SquaresOverCycle(model, s, values), 1e-300));
+    if (!at(free, s)) return kInfinity;
+    const SmoothingFit run = RunSmoothing(model, s, values);
+    if (!run.usable) return kInfinity;
+    const double far = std::log(std::max(SquaresOverCycle(model, s, values), 1e-300));
+    return weights_only ? far : .5 * (far + std::log(std::max(run.sum_squares, 1e-300)));
   };
-  const size_t count = 1 + Trended(model) + Seasonal(model) + model.damped;
+  const size_t weights = 1 + Trended(model) + Seasonal(model) + model.damped;
+  const size_t count = weights_only ? weights : packed.size();
+  const int limit =
+      weights_only ? 100 * static_cast<int>(count) : 250 + 60 * static_cast<int>(count);
   SmoothingFit best;
   best.model = model;
   double least = kInfinity;
   for (double alpha : {.3, .08, .8}) {
     std::vector<double> start(packed.begin(), packed.begin() + static_cast<int64_t>(count));
     start[0] = alpha;
-    const std::vector<double> step(count, model.damped ? -.05 : .1);
-    const Minimum m = Minimise(objective, start, step, 1e-8, 100 * static_cast<int>(count));
+    std::vector<double> step(count, .05);
+    std::fill(step.begin(), step.begin() + static_cast<int64_t>(weights), model.damped ? -.05 : .1);
+    Minimum m = Minimise(objective, start, step, 1e-8, limit);
+    if (!weights_only && std::isfinite(m.value)) m = Minimise(objective, m.at, step, 1e-8, limit);
     SmoothingState found;
     if (!(m.value < least) || !at(m.at, found)) continue;
     const SmoothingFit fit = RunSmoothing(model, found, values);

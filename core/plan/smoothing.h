@@ -49,10 +49,18 @@ SmoothingFit RunSmoothing(const SmoothingModel& model, const SmoothingState& sta
 enum class Criterion { kLikelihood, kSquares };
 SmoothingFit FitSmoothing(const SmoothingModel& model, const std::vector<double>& values,
                           Criterion criterion);
-// Weights alone, by least squares of the errors one up to `cycle` steps ahead: with few cycles a
-// start fitted too fits their noise, and errors one step ahead favour weights that follow noise.
-// The start is that of all cycles.
-SmoothingFit FitHoltWinters(const SmoothingModel& model, const std::vector<double>& values);
+// How the methods of Holt and Winters are fitted, by errors up to `cycle` steps ahead: those of one
+// step alone favour weights that follow noise.
+enum class HoltWintersFit {
+  // Weights alone, from the season of all cycles, by least squares of all errors up to a cycle
+  // ahead: with few cycles a start fitted too fits their noise.
+  kWeights,
+  // Start and weights, by mean squares one step ahead and by those of all errors up to a cycle
+  // ahead: their logs count alike.
+  kNearAndFar,
+};
+SmoothingFit FitHoltWinters(const SmoothingModel& model, const std::vector<double>& values,
+                            HoltWintersFit how);
 // Standard deviation of the error h steps ahead over sigma, for additive errors and no
 // multiplicative part; h = 1..horizon.
 std::vector<double> ErrorGrowth(const SmoothingModel& model, const SmoothingState& weights,

@@ -16,6 +16,11 @@ int EchoServe(int port);
 void RecordOnSqlite(const Options& options, Report* report);
 void RecordOnPostgres(const Options& options, Report* report);
 
+// What a caller of Record waits when entries come at half the rate that 64 callers reach.
+void RecordAtHalfLoad(const Options& options, Report* report);
+// How far 100 followers of the feed lag behind 1,000 entries a second.
+void Feed(const Options& options, Report* report);
+
 // Entries in groups of 64 in process, without calls: wall and CPU time against the rows alone.
 void LedgerAlone(const Options& options, Report* report);
 

@@ -23,6 +23,8 @@ const std::vector<std::pair<std::string, Bench>>& Benches() {
       {"echo", Echo},
       {"record", RecordOnSqlite},
       {"record-postgres", RecordOnPostgres},
+      {"half-load", RecordAtHalfLoad},
+      {"feed", Feed},
       {"ledger", LedgerAlone},
       {"get-unit", GetUnit},
       {"get-unit-by-token", GetUnitByToken},

@@ -137,6 +137,8 @@ class Outbox(unittest.TestCase):
             self.assertIn("the server is away", said)
             kept.append(self.entry_of(said))
         self.assertIn("2 reports wait", said)
+        self.assertIn(f"holds reports for {self.address}; say so with --server",
+                      self.ferrule("outbox", code=1, more={"FERRULE_SERVER": ""}))
         self.assertEqual(self.waiting(), kept)
         self.assertIn("2 reports still in", self.ferrule("outbox", "send", code=4))
         self.assertEqual(self.waiting(), kept)

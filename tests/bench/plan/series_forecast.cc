@@ -95,24 +95,42 @@ class Run {
       return static_cast<int>(protocol.Number(row, name));
     };
     const int h = number("h"), step = number("step"), lag = number("mase_lag");
+    std::map<std::string, plan::Backtest> backtests;
+    size_t longest = 0;
     for (auto& [name, whole] : all) {
       if (whole.first_day != 0)
         for (size_t t = 0; t < whole.values.size() + static_cast<size_t>(h); ++t)
           whole.holiday.push_back(
               Holiday(absl::CivilDay(1970, 1, 1) + whole.first_day + static_cast<int64_t>(t)));
-      plan::Backtest backtest(plan::PlanOfBacktest(season, h, lag));
-      for (int origin = number("first_origin"); origin + h <= static_cast<int>(whole.values.size());
-           origin += step) {
-        plan::Series known = whole;
-        known.values.resize(static_cast<size_t>(origin));
-        for (plan::Method method : plan::SuitableMethods(known)) {
+      backtests.try_emplace(name, plan::PlanOfBacktest(season, h, lag));
+      longest = std::max(longest, whole.values.size());
+    }
+    for (int origin = number("first_origin"); origin + h <= static_cast<int>(longest);
+         origin += step) {
+      std::map<std::string, plan::Series> known;
+      for (const auto& [name, whole] : all) {
+        if (origin + h > static_cast<int>(whole.values.size())) continue;
+        plan::Series& series = known[name] = whole;
+        series.values.resize(static_cast<size_t>(origin));
+      }
+      // What the set's other rare series show of the methods at this origin.
+      std::map<std::string, std::vector<plan::MethodScore>> scores;
+      for (const auto& [name, series] : known)
+        if (plan::IsRare(series)) scores[name] = backtests.at(name).Scores(series);
+      for (const auto& [name, series] : known) {
+        plan::Backtest& backtest = backtests.at(name);
+        for (plan::Method method : plan::SuitableMethods(series)) {
           const auto begin = std::chrono::steady_clock::now();
-          const plan::SeriesForecast& forecast = backtest.Forecast(method, known);
-          Write(set, name, std::string(plan::Name(method)), origin, forecast, begin, whole, lag, h);
+          const plan::SeriesForecast& forecast = backtest.Forecast(method, series);
+          Write(set, name, std::string(plan::Name(method)), origin, forecast, begin, all.at(name),
+                lag, h);
         }
+        std::vector<std::vector<plan::MethodScore>> alike;
+        for (const auto& [other, one] : scores)
+          if (other != name) alike.push_back(one);
         const auto begin = std::chrono::steady_clock::now();
-        const plan::Champion champion = backtest.At(known);
-        Write(set, name, "champion", origin, champion.forecast, begin, whole, lag, h);
+        const plan::Champion champion = backtest.At(series, alike);
+        Write(set, name, "champion", origin, champion.forecast, begin, all.at(name), lag, h);
       }
     }
   }

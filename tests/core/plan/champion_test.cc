@@ -3,6 +3,7 @@
 #include <gtest/gtest.h>
 
 #include <cmath>
+#include <map>
 #include <numbers>
 #include <utility>
 
@@ -80,6 +81,68 @@ TEST(ChampionOfMethods, PastOriginsSpanFourHorizonsAndAYear) {
       EXPECT_TRUE(season != 7 || plan.step % 7 == 0);  // origins on one weekday
       EXPECT_EQ(plan.horizon, horizon);
     }
+}
+
+// Orders are rare, but come in runs.
+Series RareOrders(uint64_t seed) {
+  Series series{{}, 1, 0, {}};
+  Random random(seed);
+  double rate = .02;
+  for (int t = 0; t < 200; ++t) {
+    if (random.Uniform() < .04) rate = random.Uniform() < .3 ? .6 : .02;
+    series.values.push_back(static_cast<double>(random.Poisson(rate)));
+  }
+  return series;
+}
+
+TEST(ChampionOfMethods, SeriesAlikeTellWhatRareOrdersCannot) {
+  const BacktestPlan plan = PlanOfBacktest(1, 8, 1);
+  std::vector<std::vector<MethodScore>> alike;
+  std::map<Method, double> mean;
+  for (uint64_t seed = 1; seed <= 6; ++seed) {
+    Backtest other(plan);
+    alike.push_back(other.Scores(RareOrders(seed)));
+    for (const MethodScore& score : alike.back()) mean[score.method] += score.loss / 7;
+  }
+  Series quiet{std::vector<double>(200, 0), 1, 0, {}};
+  quiet.values[3] = quiet.values[90] = 1;
+  ASSERT_TRUE(IsRare(quiet));
+  Backtest own(plan);
+  for (const MethodScore& score : own.Scores(quiet)) mean[score.method] += score.loss / 7;
+  Backtest together(plan);
+  const Champion champion = together.At(quiet, alike);
+  ASSERT_FALSE(champion.scores.empty());
+  for (const MethodScore& score : champion.scores) {
+    EXPECT_NEAR(score.loss, mean[score.method], 1e-12) << Name(score.method);
+    EXPECT_GE(score.loss, champion.scores[0].loss);
+  }
+  EXPECT_EQ(champion.method, champion.scores[0].method);
+}
+
+TEST(ChampionOfMethods, SeriesAlikeDoNotOutweighWhatASeriesShows) {
+  Series often{{}, 1, 0, {}};
+  Random random(9);
+  for (int t = 0; t < 120; ++t) often.values.push_back(static_cast<double>(random.Poisson(9)));
+  ASSERT_FALSE(IsRare(often));
+  const BacktestPlan plan = PlanOfBacktest(1, 8, 1);
+  Backtest alone(plan), beside(plan), other(plan);
+  const std::vector<MethodScore> rare = other.Scores(RareOrders(2));
+  EXPECT_EQ(beside.At(often, {rare}).scores[0].loss, alone.At(often).scores[0].loss);
+}
+
+// Windows of rare orders do not overlap: each order is scored once.
+TEST(ChampionOfMethods, RareOrdersCountOnce) {
+  for (int horizon : {1, 13, 28})
+    for (int season : {1, 7, 52}) EXPECT_GE(PlanOfBacktest(season, horizon, 1).rare_step, horizon);
+  EXPECT_EQ(PlanOfBacktest(7, 30, 1).rare_step, 35);  // on one weekday
+  Series quiet{std::vector<double>(200, 0), 1, 0, {}};
+  quiet.values[3] = quiet.values[195] = 1;
+  Backtest backtest(PlanOfBacktest(1, 8, 1));
+  for (const MethodScore& score : backtest.Scores(quiet)) {
+    EXPECT_EQ(score.origins, static_cast<int>(score.losses.size()));
+    EXPECT_GT(score.losses[0], 0);
+    for (size_t k = 1; k < score.losses.size(); ++k) EXPECT_LT(score.losses[k], score.losses[0]);
+  }
 }
 
 // A forecast without any error leaves no ratio of errors to weigh by.

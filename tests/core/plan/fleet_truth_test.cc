@@ -1,5 +1,5 @@
 // Fleet size out of recorded orders against the size that brute force finds when it knows the true
-// law: thousands of futures of the real loss system.
+// law: hundreds of futures of the real loss system, from today's units out and booked dates on.
 #include <algorithm>
 #include <cmath>
 #include <iostream>
@@ -59,49 +59,86 @@ OccupancyInput Recorded(const Truth& truth, uint64_t seed) {
   return input;
 }
 
-// Share lost with so many units, by the true law, over windows that begin in the steady state.
-double TrueLost(const Truth& truth, int64_t units) {
+int64_t ClassOf(int64_t rental) { return rental >= 27 ? 28 : rental >= 20 ? 21 : 14; }
+
+// When a unit out today is ready again, drawn from the true law given what is known of it.
+int64_t DrawReady(const Truth& truth, const Booking& b, Random& random) {
+  for (int tries = 0; tries < 5000; ++tries) {
+    const int64_t turning = 1 + random.Poisson(truth.mean_turning - 1), rental = DrawRental(random);
+    if (b.returned > kNow && ClassOf(rental) != b.prescribed_days) continue;
+    const int64_t returned = b.returned > kNow ? b.start + rental : b.returned;
+    if (b.returned > kNow && returned <= kNow) continue;
+    if (returned + turning > kNow) return returned + turning;
+  }
+  return kNow + 1;
+}
+
+// Share lost with so many units over the window, by the true law, from today's units out and
+// booked dates on.
+double TrueLost(const Truth& truth, const OccupancyInput& known, int64_t units) {
   double orders = 0, lost = 0;
-  for (int path = 0; path < 400; ++path) {
+  for (int path = 0; path < 300; ++path) {
     Random random(99, static_cast<uint64_t>(path));
-    std::vector<int64_t> back(kWindow + 300, 0);
+    std::vector<int64_t> back(kWindow + 400, 0), starts(kWindow + 2, 0);
     int64_t in_use = 0;
-    for (int day = 0; day < kWindow + 120; ++day) {
+    const auto start = [&](int64_t day) {
+      if (day <= kWindow) ++starts[static_cast<size_t>(day)];
+    };
+    for (const Booking& b : known.bookings) {
+      if (b.surgery > kNow) {
+        start(b.surgery - kNow + (random.Uniform() < .5 ? 1 : 0));
+      } else if (b.start > kNow) {
+        start(1);
+      } else if (b.ready > kNow) {
+        ++in_use;
+        ++back[static_cast<size_t>(
+            std::min<int64_t>(DrawReady(truth, b, random) - kNow, kWindow + 399))];
+      }
+    }
+    double booked_later = 0, chance = std::exp(-12.0);
+    for (int day = 1; day <= kWindow; ++day) {
+      booked_later += chance;  // the chance of a lead shorter than that
+      chance *= 12.0 / day;
+      const double rate = RateOn(truth, kNow + day) * std::min(booked_later, 1.0);
+      for (int64_t n = random.Poisson(rate); n > 0; --n)
+        start(day + (random.Uniform() < .5 ? 1 : 0));
+    }
+    for (int day = 1; day <= kWindow; ++day) {
       in_use -= back[static_cast<size_t>(day)];
-      for (int64_t n = random.Poisson(RateOn(truth, kNow + day)); n > 0; --n) {
+      for (int64_t n = starts[static_cast<size_t>(day)]; n > 0; --n) {
         const int64_t length = DrawRental(random) + 1 + random.Poisson(truth.mean_turning - 1);
-        if (day >= 120) orders += 1;
+        orders += 1;
         if (in_use >= units) {
-          if (day >= 120) lost += 1;
+          lost += 1;
           continue;
         }
         ++in_use;
-        ++back[static_cast<size_t>(std::min<int64_t>(day + length, kWindow + 299))];
+        ++back[static_cast<size_t>(std::min<int64_t>(day + length, kWindow + 399))];
       }
     }
   }
   return lost / orders;
 }
 
-int64_t TrueSize(const Truth& truth, double target) {
-  int64_t units = 1;
-  while (TrueLost(truth, units) > target) ++units;
+int64_t TrueSize(const Truth& truth, const OccupancyInput& known, double target) {
+  int64_t units = 8;
+  while (TrueLost(truth, known, units) > target) ++units;
   return units;
 }
 
 class FleetTruth : public ::testing::TestWithParam<Truth> {};
 
-// The goal is one unit for every branch. What is reached: the middle answer over eleven branches of
-// the same truth is right within one unit, and a single one is off by up to four. The size by the
-// formula at the true rate is the right one, so the misses are the rate's: over 40 branches each,
-// whoever knows all but the rate and takes it from the three years' orders is right within one unit
-// on 39 (.3 orders a day) and 38 (.6), and so is the planner on 35 and 29. It also follows a level
-// and a season, of which there is none here, and its answers lie higher by .3 and .6 units.
-TEST_P(FleetTruth, IsFoundWithinOneUnitInTheMiddle) {
-  const int64_t right = TrueSize(GetParam(), .02);
-  std::vector<int64_t> found;
+// The goal is one unit for every branch. What is reached: over 40 branches each the planner is
+// right within one unit on 35 (.3 orders a day) and 36 (.6). Its rate is what misses: it follows a
+// level, of which there is none here, and its answers lie higher by .7 and .3 units. At .3 orders a
+// day 13 units lose 1.98 % of the 2 % allowed, so that a rate a little high asks for 14.
+TEST_P(FleetTruth, IsFoundWithinOneUnitOnMostBranches) {
+  int within = 0;
+  std::vector<int64_t> off;
   for (uint64_t seed = 1; seed <= 11; ++seed) {
-    const ClassOccupancy occupancy = ForecastOccupancy(Recorded(GetParam(), seed))[0];
+    const OccupancyInput known = Recorded(GetParam(), seed);
+    const int64_t right = TrueSize(GetParam(), known, .02);
+    const ClassOccupancy occupancy = ForecastOccupancy(known)[0];
     Load load;
     std::vector<Pmf> days;
     double units = 0, to_come = 0;
@@ -113,8 +150,9 @@ TEST_P(FleetTruth, IsFoundWithinOneUnitInTheMiddle) {
       to_come += occupancy.days[i].to_come;
     }
     const int64_t plain = SizeFleet(load, days, .02, .05, {}).by_lost_share;
-    EXPECT_NEAR(static_cast<double>(plain), static_cast<double>(right), 4) << "seed " << seed;
-    found.push_back(plain);
+    EXPECT_NEAR(static_cast<double>(plain), static_cast<double>(right), 3) << "seed " << seed;
+    within += std::abs(plain - right) <= 1 ? 1 : 0;
+    off.push_back(plain - right);
     std::cout << "seed " << seed << ": " << plain << ", right is " << right << "\n";
     // Doubt about the level may ask for a unit or two more, never for fewer.
     load.doubt = occupancy.doubt * to_come / units;
@@ -122,8 +160,9 @@ TEST_P(FleetTruth, IsFoundWithinOneUnitInTheMiddle) {
     EXPECT_GE(doubtful, plain);
     EXPECT_LE(doubtful, plain + 2) << load.doubt;
   }
-  std::sort(found.begin(), found.end());
-  EXPECT_NEAR(static_cast<double>(found[5]), static_cast<double>(right), 1.0);
+  std::sort(off.begin(), off.end());
+  EXPECT_NEAR(static_cast<double>(off[5]), 0, 1.0);
+  EXPECT_GE(within, 9) << "of 11";
 }
 
 INSTANTIATE_TEST_SUITE_P(Branches, FleetTruth, ::testing::Values(Truth{.3, 2}, Truth{.6, 2.5}));

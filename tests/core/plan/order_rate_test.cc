@@ -2,6 +2,7 @@
 
 #include <gtest/gtest.h>
 
+#include <algorithm>
 #include <cmath>
 
 #include "core/plan/random.h"
@@ -59,6 +60,28 @@ TEST(OrdersExpected, FewOrdersAreInMoreDoubt) {
 }
 
 // trigamma(1/2) = pi^2 / 2 (Abramowitz and Stegun 6.4.4): more than nothing cannot be in doubt.
+// How far apart, in logs, the fullest and the emptiest four weeks of the last year are expected.
+double YearlyRange(const OrderRate& rate) {
+  double most = 0, least = 1e300;
+  for (size_t t = kPast - 364; t + 28 <= kPast; t += 28) {
+    double sum = 0;
+    for (size_t i = t; i < t + 28; ++i) sum += rate.expected[i];
+    most = std::max(most, sum), least = std::min(least, sum);
+  }
+  return std::log(most / least);
+}
+
+TEST(OrdersExpected, ASeasonIsFollowedAsFarAsTheOrdersShowOne) {
+  double none = 0, some = 0;
+  for (uint64_t seed = 1; seed <= 20; ++seed) {
+    const OrderStream flat = Draw(seed, .4, 0), strong = Draw(seed, 5, .2);
+    none += YearlyRange(OrderRates(flat, {}, kAhead).Of(flat)) / 20;
+    some += YearlyRange(OrderRates(strong, {}, kAhead).Of(strong)) / 20;
+  }
+  EXPECT_LT(none, .05);
+  EXPECT_NEAR(some, .39, .05);
+}
+
 TEST(OrdersExpected, NothingKnownIsNoNumberLost) {
   for (const size_t days : {1u, 60u, 400u, 1095u}) {
     OrderStream none;

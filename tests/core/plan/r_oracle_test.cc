@@ -4,11 +4,13 @@
 
 #include <algorithm>
 #include <cmath>
+#include <cstdint>
 #include <cstdio>
 #include <cstdlib>
 #include <map>
 #include <sstream>
 #include <string>
+#include <utility>
 #include <vector>
 
 #include "core/plan/airline.h"
@@ -16,6 +18,8 @@
 #include "core/plan/erlang.h"
 #include "core/plan/glm.h"
 #include "core/plan/intermittent.h"
+#include "core/plan/methods.h"
+#include "core/plan/scores.h"
 #include "core/plan/smoothing.h"
 #include "core/plan/survival.h"
 
@@ -252,6 +256,28 @@ TEST_F(PlanBesideR, HoltWintersRatioHasNoMoreSquares) {
     const SmoothingFit fit = FitSmoothing(model, Of(series + ".values"), Criterion::kSquares);
     ASSERT_TRUE(fit.usable) << name;
     EXPECT_LE(fit.sum_squares, One("holt." + name) * 1.001) << name;
+  }
+}
+
+// hw() of the same series from the same origins, at most 2 % nearer.
+TEST_F(PlanBesideR, HoltWintersForecastsAreAsNear) {
+  for (const auto& [name, method] :
+       {std::pair<std::string, Method>{"ratio", Method::kHoltWintersRatio},
+        {"sum", Method::kHoltWintersSum}}) {
+    const Numbers& values = Of("origins." + name + ".values");
+    const int cycle = static_cast<int>(One("origins." + name + ".cycle"));
+    double loss = 0;
+    for (double from : Of("origins." + name + ".origins")) {
+      const auto origin = static_cast<size_t>(from);
+      const Series known{
+          Numbers(values.begin(), values.begin() + static_cast<int64_t>(origin)), cycle, 0, {}};
+      const SeriesForecast forecast = ForecastBy(method, known, cycle);
+      for (size_t h = 0; h < forecast.steps.size(); ++h)
+        loss += PinballLoss(values.at(origin + h), forecast.steps[h]) /
+                (cycle * NaiveScale(known.values, cycle));
+    }
+    loss /= static_cast<double>(Of("origins." + name + ".origins").size());
+    EXPECT_LE(loss, 1.02 * One("origins." + name + ".loss")) << name;
   }
 }
 

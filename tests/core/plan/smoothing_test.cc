@@ -99,7 +99,7 @@ TEST(Smoothing, HoltWintersLeavesNoiseAlone) {
   for (size_t t = 0; t < 32; ++t) values.push_back(100 * pattern[t % 4] * noise[t % 7]);
   const SmoothingModel model{Part::kMultiplicative, Part::kAdditive, false, Part::kMultiplicative,
                              4};
-  const SmoothingFit fit = FitHoltWinters(model, values);
+  const SmoothingFit fit = FitHoltWinters(model, values, HoltWintersFit::kWeights);
   ASSERT_TRUE(fit.usable);
   for (int h = 1; h <= 4; ++h)
     EXPECT_NEAR(fit.now.Ahead(model, h) / (100 * pattern[(h - 1) % 4]), 1, .07) << h;
@@ -107,11 +107,14 @@ TEST(Smoothing, HoltWintersLeavesNoiseAlone) {
   std::vector<double> line;
   for (size_t t = 0; t < 24; ++t)
     line.push_back(50 + 2.0 * static_cast<double>(t) + (t % 4 == 1 ? 9 : -3));
-  const SmoothingFit straight = FitHoltWinters(sum, line);
-  ASSERT_TRUE(straight.usable);
-  for (int h = 1; h <= 8; ++h)
-    EXPECT_NEAR(straight.now.Ahead(sum, h), 50 + 2 * (23 + h) + ((23 + h) % 4 == 1 ? 9 : -3), 1e-3);
-  EXPECT_FALSE(FitHoltWinters(sum, {1, 2, 3}).usable);
+  for (HoltWintersFit how : {HoltWintersFit::kWeights, HoltWintersFit::kNearAndFar}) {
+    const SmoothingFit straight = FitHoltWinters(sum, line, how);
+    ASSERT_TRUE(straight.usable);
+    for (int h = 1; h <= 8; ++h)
+      EXPECT_NEAR(straight.now.Ahead(sum, h), 50 + 2 * (23 + h) + ((23 + h) % 4 == 1 ? 9 : -3),
+                  1e-2);
+    EXPECT_FALSE(FitHoltWinters(sum, {1, 2, 3}, how).usable);
+  }
 }
 
 TEST(Smoothing, TooShortASeriesIsNotFitted) {

@@ -125,6 +125,31 @@ for (name in c("air", "gas")) {
   put(paste0("holt.", name), sum((y - fitted(fit))^2))
 }
 
+# Forecasts by Holt and Winters a year ahead from origins in the past: mean loss over quantiles and
+# origins, in units of the naive scale of what was known.
+shares <- c(.025, .1, .5, .9, .95, .975, .99)
+origins <- function(name, y, seasonal, from) {
+  m <- frequency(y)
+  y <- as.numeric(y)
+  losses <- sapply(from, function(o) {
+    fit <- hw(ts(y[1:o], frequency = m), h = m, seasonal = seasonal, level = c(80, 90, 95, 98))
+    low <- matrix(fit$lower, ncol = 4)
+    high <- matrix(fit$upper, ncol = 4)
+    q <- cbind(low[, 3], low[, 1], as.numeric(fit$mean), high)
+    came <- y[o + 1:m]
+    loss <- sapply(seq_along(shares), function(i) {
+      ifelse(came >= q[, i], shares[i] * (came - q[, i]), (1 - shares[i]) * (q[, i] - came))
+    })
+    mean(loss) / mean(abs(diff(y[1:o], m)))
+  })
+  put(paste0(name, ".values"), y)
+  put(paste0(name, ".origins"), from)
+  put(paste0(name, ".cycle"), m)
+  put(paste0(name, ".loss"), mean(losses))
+}
+origins("origins.ratio", AirPassengers, "multiplicative", seq(96, 132, 6))
+origins("origins.sum", UKDriverDeaths, "additive", seq(120, 180, 12))
+
 # Seasonal differences with two moving averages, by exact likelihood, and two cycles ahead.
 differences <- function(name, y, logs) {
   cycle <- frequency(y)
