@@ -32,7 +32,8 @@ absl::StatusOr<AsSeen> ReadAsSeen(Session& session, Report& report, Values& valu
   const auto state = LookUpUnit(session, unit);
   if (!state.ok()) {
     // What has happened is recorded even about a unit that the depot does not know.
-    if (!seen.model.empty() && state.status().code() == absl::StatusCode::kNotFound) return seen;
+    const bool unknown = state.status().code() == absl::StatusCode::kNotFound || session.away();
+    if (!seen.model.empty() && unknown) return seen;
     return state.status();
   }
   if (seen.model.empty()) seen.model = state->model();
@@ -42,12 +43,14 @@ absl::StatusOr<AsSeen> ReadAsSeen(Session& session, Report& report, Values& valu
   return seen;
 }
 
-// Another unit that was promised to the order is given free in the same entry.
+// Another unit that was promised to the order is given free in the same entry; while the server is
+// away nobody knows of one, and the promise stays for somebody to end.
 absl::Status ReleaseOther(Session& session, const std::string& unit, const std::string& order,
                           Report& report) {
   const auto state = LookUpOrder(session, order);
   if (!state.ok()) {
-    return state.status().code() == absl::StatusCode::kNotFound ? absl::OkStatus() : state.status();
+    const bool unknown = state.status().code() == absl::StatusCode::kNotFound || session.away();
+    return unknown ? absl::OkStatus() : state.status();
   }
   if (!state->has_promise() || state->promise().unit() == unit) return absl::OkStatus();
   v1::OrderHoldReleased& released = *report.Add()->mutable_order_hold_released();

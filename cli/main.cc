@@ -8,6 +8,7 @@
 #include <string>
 #include <vector>
 
+#include "absl/strings/str_cat.h"
 #include "cli/catalog.h"
 #include "cli/failure.h"
 #include "cli/help.h"
@@ -40,9 +41,25 @@ absl::Status KnowClock(Session& session, const Line& line) {
   return session.TypedZone().status();
 }
 
+// A report that was not even kept: what it would look up in the records has to be named.
+absl::Status WithNothingKept(const absl::Status& status, const Session& session) {
+  const Line& line = session.line();
+  const bool report = line.command().kind == Kind::kRecords && !line.Has("--check");
+  if (status.ok() || !report || !session.away() || ExitOf(status) != Exit::kUnavailable) {
+    return status;
+  }
+  const std::string command(line.command().name);
+  return absl::UnavailableError(absl::StrCat(std::string(status.message()),
+                                             "\nNothing was kept in ", *session.OutboxPath(),
+                                             ". While the server is away, name what this report "
+                                             "would look up in the records, for instance "
+                                             "--order or --model: ferrule help ",
+                                             command, " lists its flags"));
+}
+
 Exit RunCommand(Session& session, const Line& line) {
   absl::Status status = KnowClock(session, line);
-  if (status.ok()) status = line.command().run(session, line);
+  if (status.ok()) status = WithNothingKept(line.command().run(session, line), session);
   if (!status.ok()) return Fail(status, session.format());
   if (session.out().Flush()) return Exit::kDone;
   return Fail(absl::UnavailableError("the answer could not be written out; what was reported is "

@@ -48,6 +48,8 @@ class Session {
   // The file that keeps reports until the depot has them (cli/outbox.h); nothing when none is
   // named.
   std::optional<std::string> OutboxPath() const;
+  // Whether the server could not be reached; known only with an outbox, once something was asked.
+  bool away() const { return !away_.ok(); }
 
   // Calls one RPC of any service with a deadline; connects first when that has not happened. The
   // service's header is the caller's to include.

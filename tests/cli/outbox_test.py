@@ -211,6 +211,36 @@ class Outbox(unittest.TestCase):
         self.assertEqual(self.ledger()[entry_id]["mode"], "ENTRY_MODE_ENFORCED")
         self.assertEqual(self.waiting(), [])
 
+    def test_in_the_field_nothing_has_to_be_looked_up(self):
+        self.away()
+        said = self.ferrule("hand-over", "K-1", "R-1", "--signed-by", "patient", code=4)
+        self.assertIn(f"Nothing was kept in {self.outbox}", said)
+        self.assertIn("ferrule help hand-over", said)
+        self.assertEqual(self.waiting(), [])
+        self.ferrule("hand-over", "K-1", "R-1", "--signed-by", "patient", "--model", "knee-a")
+        self.ferrule("pick-up", "K-1", "north-van-dirty", code=4)
+        self.ferrule("pick-up", "K-1", "north-van-dirty", "--order", "R-1")
+        self.assertEqual(len(self.waiting()), 2)
+
+    def test_two_who_close_one_pick_up_both_see_the_other(self):
+        self.ferrule("take-order", "R-1", "--branch", "north", "--class", "knee", "--side", "left",
+                     "--patient", "P-1", "--prescriber", "D-7", "--at", "2026-03-02 11:00")
+        self.ferrule("hand-over", "K-1", "R-1", "--signed-by", "patient", "--observed", "--at",
+                     "2026-03-05 10:00")
+        self.away()
+        for box, at in (("first", "2026-03-26 14:00"), ("second", "2026-03-26 14:20")):
+            shutil.copyfile(self.outbox + ".settings", self.path(box + ".settings"))
+            self.ferrule("pick-up", "K-1", "north-van-dirty", "--order", "R-1", "--at", at,
+                         outbox=self.path(box))
+        self.back()
+        later = self.ferrule("outbox", "send", outbox=self.path("second"))
+        self.assertNotIn("not-at-that-home", later)
+        earlier = self.ferrule("outbox", "send", outbox=self.path("first"))
+        self.assertIn("recorded as no.", earlier)
+        # Whichever came first by its time stands; the other is recorded, and asked about.
+        self.assertIn("K-1", self.ferrule("questions", "K-1", outbox=None))
+        self.assertIn("not-at-that-home", self.ferrule("questions", "K-1", outbox=None))
+
     def test_what_breaks_a_rule_becomes_a_question_that_is_shown(self):
         self.away()
         self.ferrule("move", "K-77", "north-bay")

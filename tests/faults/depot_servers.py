@@ -91,15 +91,15 @@ class Server:
         os.kill(self.program(), signal.SIGKILL)
         self._gone()
 
-    def end(self):
+    def end(self, within_s=40):
         if self.process is None:
             return 0
         if self.process.poll() is None:
             os.kill(self.program(), signal.SIGTERM)
-        return self._gone()
+        return self._gone(within_s)
 
-    def _gone(self):
-        code = self.process.wait(timeout=40)
+    def _gone(self, within_s=40):
+        code = self.process.wait(timeout=within_s)
         self.process.stdout.close()
         self.process = None
         return code

@@ -1,6 +1,7 @@
 #!/usr/bin/python3 -B
 """A reader that holds on to what it saw while callers record: the write-ahead log cannot be taken in
-past it. Meanwhile everybody is served; afterwards the log is short again.
+past it. Meanwhile everybody is served; afterwards the log is short again. Taking in a log of gigabytes
+holds up who records: how long at most is part of the answer, and nothing may be lost by it.
 
     long_reader.py [--seconds 600]
 
@@ -28,7 +29,8 @@ LOG_LIMIT = 64 << 20  # to which the server cuts the log once it is taken in
 
 
 def log_bytes(metrics):
-    with urllib.request.urlopen(f"http://127.0.0.1:{metrics}/metrics", timeout=10) as answer:
+    # The disk of a busy machine may stand still for a while.
+    with urllib.request.urlopen(f"http://127.0.0.1:{metrics}/metrics", timeout=120) as answer:
         for line in answer.read().decode().splitlines():
             if line.startswith('ferrule_depot_bytes{file="log"}'):
                 return int(float(line.split()[-1]))
@@ -40,6 +42,7 @@ class Load:
 
     def __init__(self, address, callers=4):
         self.acknowledged, self.failed, self.times = {}, [], []
+        self.repeats, self.longest_read = 0, 0.0
         self._over = threading.Event()
         self._threads = [threading.Thread(target=self._calls, args=(address, i))
                          for i in range(callers)]
@@ -54,11 +57,16 @@ class Load:
             what = unit(f"{number}-{count}", note="x" * 1900)
             begun = time.monotonic()
             try:
-                self.acknowledged[what.entry_id] = caller.record(what).sequence
+                # A caller who got no answer in time asks again, under the same id.
+                self.acknowledged[what.entry_id] = caller.settle(what, 600, timeout=20).sequence
+                recorded = time.monotonic()
                 caller.unit(f"{number}-{chance.randrange(count) + 1}")
             except grpc.RpcError as error:
                 self.failed.append(f"{error.code()}: {error.details()}")
+                recorded = begun
             self.times.append(time.monotonic() - begun)
+            self.longest_read = max(self.longest_read, time.monotonic() - recorded)
+        self.repeats += caller.repeats
         caller.close()
 
     def end(self):
@@ -98,19 +106,22 @@ def long_reader(seconds):
             time.sleep(2)
             load.end()
             for number in range(3):
-                caller.record(unit(f"after-{number}"))
+                caller.settle(unit(f"after-{number}"), 600, timeout=20)
             after = log_bytes(metrics)
             wrong = anomalies(caller.ledger(), load.acknowledged)
             caller.close()
         finally:
             ending.close()
-            code = server.end()
+            code = server.end(within_s=600)
         verified = ferruled("verify", "--depot", depot, check=False).stdout.strip()
         left = os.path.exists(depot + "-wal")
     times = sorted(load.times[:during])
     return {"seconds": seconds, "entries": len(load.acknowledged), "reader_saw": [seen, still],
             "log_mib_while_read": max(sizes) >> 20, "log_mib_after": round(after / (1 << 20), 1),
             "record_and_read_p99_ms": round(1000 * times[len(times) * 99 // 100], 1),
+            "longest_wait_s": [round(max(load.times[:during]), 1),
+                               round(max(load.times[during:], default=0), 1)],
+            "longest_read_s": round(load.longest_read, 1), "sent_again": load.repeats,
             "failed": load.failed[:5], "wrong": wrong[:5], "exit_code": code, "verify": verified,
             "log_left_when_ended": left}
 
