@@ -69,6 +69,7 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   ledger_options.readers = options.lanes + workers;
   ledger_options.label = options.label;
   ledger_options.on_commit_unknown = options.on_commit_unknown;
+  ledger_options.on_checkpoint_failed = options.on_checkpoint_failed;
   ledger_options.on_replaced = options.on_replaced;
   ledger_options.around_answers = [](absl::FunctionRef<void()> answer) {
     const Lane::Bundle one_waking_for_all;
@@ -115,8 +116,8 @@ absl::StatusOr<std::unique_ptr<DepotHost>> OpenDepot(HostOptions options) {
   gate.log = options.log;
   host->gate_ = std::make_unique<Gate>(records, std::move(gate));
   server.gate = host->gate_.get();
-  host->room_ =
-      std::make_unique<Room>(records, options.sqlite_path, options.disk_floor_bytes, options.log);
+  host->room_ = std::make_unique<Room>(records, options.sqlite_path, options.disk_floor_bytes,
+                                       options.long_log_bytes, options.log);
   host->room_->Look();
   server.can_write = [room = host->room_.get()] { return room->can_write(); };
   server.each_second = [room = host->room_.get(), at = host->gate_.get()] {

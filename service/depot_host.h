@@ -40,6 +40,7 @@ struct HostOptions {
   bool plaintext = false;         // other machines may connect without TLS: a proxy speaks it
   bool require_identity = false;  // callers say who they are, even when no token was ever issued
   int64_t disk_floor_bytes = kDiskFloorBytes;  // less room than this is an alarm
+  int64_t long_log_bytes = kLongLogBytes;      // a longer log of the file is told
   // Must outlive the host.
   const time::Clock* clock = nullptr;
   // Refuse a clock that the last entry contradicts (clock_check.h); a synthetic depot has no say.
@@ -56,6 +57,7 @@ struct HostOptions {
   std::function<void(const std::string&)> log;
   // See ledger::Options; ferruled ends the process.
   std::function<void(const absl::Status&)> on_commit_unknown;
+  std::function<void(const absl::Status&)> on_checkpoint_failed;
   std::function<void(const absl::Status&)> on_replaced;
 };
 

@@ -153,6 +153,16 @@ void EndAtOnce(const Log& log, const absl::Status& status) {
   _exit(kUnavailable);
 }
 
+// The next start takes the log in from its beginning.
+void EndWithTheLog(const Log& log, const absl::Status& status) {
+  log.Line("checkpoint-failed",
+           absl::StrCat("the disk failed while the log was moved into the depot file (",
+                        std::string(status.message()),
+                        "); ending. All that was answered is in the log: keep both files together, "
+                        "check the disk, and start again"));
+  _exit(kUnavailable);
+}
+
 // The store is no longer the one that was served. Whoever starts anew, the followers of the feed
 // included, learns where its ledger ends.
 void EndReplaced(const Log& log, const absl::Status& status) {
@@ -210,6 +220,7 @@ Exit Serve(const Arguments& arguments) {
   options.metrics_listen = arguments.metrics_listen;
   options.log = [](const std::string& line) { log.Line("incident", line); };
   options.on_commit_unknown = [](const absl::Status& status) { EndAtOnce(log, status); };
+  options.on_checkpoint_failed = [](const absl::Status& status) { EndWithTheLog(log, status); };
   options.on_replaced = [](const absl::Status& status) { EndReplaced(log, status); };
   options.lanes = LanesHere();
   const auto host = OpenDepot(std::move(options));

@@ -209,6 +209,12 @@ bool FileExists(const std::string& path) {
   return lstat(path.c_str(), &found) == 0;
 }
 
+int64_t SizeOf(const std::string& path) {
+  std::error_code error;
+  const auto size = std::filesystem::file_size(path, error);
+  return error ? 0 : static_cast<int64_t>(size);
+}
+
 std::optional<int64_t> FreeBytesAt(const std::string& path) {
   struct statvfs disk {};
   if (statvfs(path.c_str(), &disk) != 0) return std::nullopt;

@@ -46,6 +46,8 @@ std::vector<std::string> RemoveLeftovers(const std::string& beside);
 bool SameFile(const std::string& a, const std::string& b);
 
 bool FileExists(const std::string& path);
+// Of a file in bytes; 0 when there is none.
+int64_t SizeOf(const std::string& path);
 // Bytes that this user may still write on the disk of a file or folder; nothing when that cannot be
 // told.
 std::optional<int64_t> FreeBytesAt(const std::string& path);

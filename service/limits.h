@@ -66,6 +66,8 @@ inline constexpr absl::Duration kSlowReader = absl::Seconds(30);
 inline constexpr absl::Duration kCutOff = absl::Seconds(5);
 // Room on the depot's disk below which it says that it cannot write for long.
 inline constexpr int64_t kDiskFloorBytes = int64_t{256} << 20;
+// A write-ahead log above which some reading holds it up, as the operator should know.
+inline constexpr int64_t kLongLogBytes = int64_t{1} << 30;
 
 // Calls of one method that a lane accepts ahead, and has in hand at most.
 inline constexpr int kAcceptedAhead = 16;

@@ -84,11 +84,7 @@ void AppendProcess(double started_s, std::string* out) {
 
 void AppendFiles(const std::string& depot_file, std::string* out) {
   if (depot_file.empty()) return;
-  const auto bytes = [](const std::string& path) {
-    std::error_code error;
-    const auto size = std::filesystem::file_size(path, error);
-    return error ? 0.0 : static_cast<double>(size);
-  };
+  const auto bytes = [](const std::string& path) { return static_cast<double>(SizeOf(path)); };
   Head("ferrule_depot_bytes", "gauge", "Size of the depot file and of its write-ahead log.", out);
   absl::StrAppend(out, "ferrule_depot_bytes{file=\"depot\"} ", Number(bytes(depot_file)),
                   "\nferrule_depot_bytes{file=\"log\"} ", Number(bytes(depot_file + "-wal")), "\n");

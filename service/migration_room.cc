@@ -16,12 +16,6 @@ constexpr int64_t kMib = 1 << 20;
 constexpr int64_t kMarginPart = 4;
 constexpr int64_t kLeastMargin = kMib;
 
-int64_t SizeOf(const std::string& path) {
-  std::error_code error;
-  const auto size = std::filesystem::file_size(path, error);
-  return error ? 0 : static_cast<int64_t>(size);
-}
-
 int64_t WholeMib(int64_t bytes) { return (bytes + kMib - 1) / kMib; }
 
 }  // namespace

@@ -14,8 +14,9 @@ namespace ferrule::service {
 class Room {
  public:
   // `path` is the depot's file, empty for a database, whose disk is not ours to measure.
-  // `floor_bytes`: less room than this is an alarm. `log` takes one line when that begins or ends.
-  Room(ledger::Ledger* ledger, std::string path, int64_t floor_bytes,
+  // `floor_bytes`: less room than this is an alarm. `long_log_bytes`: so long is the write-ahead
+  // log only while a reading holds it up. `log` takes one line when either begins or ends.
+  Room(ledger::Ledger* ledger, std::string path, int64_t floor_bytes, int64_t long_log_bytes,
        std::function<void(const std::string&)> log);
 
   // As it was found at the last look.
@@ -24,11 +25,15 @@ class Room {
   void Look();
 
  private:
+  void LookAtLog();
+
   ledger::Ledger& ledger_;
   const std::string path_;
   const int64_t floor_bytes_;
+  const int64_t long_log_bytes_;
   const std::function<void(const std::string&)> log_;
   std::atomic<bool> can_write_{true};
+  bool log_is_long_ = false;
 };
 
 }  // namespace ferrule::service

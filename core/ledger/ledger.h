@@ -45,6 +45,9 @@ struct Options {
   // Called from the writer's thread when a commit failed so that nobody knows whether it holds
   // (a sync error). The process should end: sending the same entries again settles it.
   std::function<void(const absl::Status&)> on_commit_unknown;
+  // Called from the writer's thread when the disk failed while commits were moved from the log into
+  // the file. The process should end: the log has them, and grows until the depot is opened anew.
+  std::function<void(const absl::Status&)> on_checkpoint_failed;
   // Called from the writer's thread when the store has another ledger than before, or an older copy
   // of it: somebody put a backup back, or a copy that lagged took over. The process should end.
   // Without it the ledger forgets what it knew and goes on with what is stored.

@@ -29,9 +29,9 @@ bool WorthAnotherTry(const absl::Status& status) {
          status.code() == absl::StatusCode::kUnavailable;
 }
 
-// Whether a failed commit on a file may hold all the same. A full disk refuses before the commit
-// mark is written; a sync error may come after it. On PostgreSQL the group is tried again, and
-// what did hold answers as a repeat.
+// Whether a failed commit on a file may hold all the same, or a page of a failed checkpoint be
+// lost. A full disk refuses before the commit mark is written; a sync error may come after it. On
+// PostgreSQL the group is tried again, and what did hold answers as a repeat.
 bool MayHold(const absl::Status& commit) {
   return commit.code() != absl::StatusCode::kResourceExhausted && !WorthAnotherTry(commit);
 }
@@ -207,6 +207,16 @@ void Writer::RunTasks(std::vector<Task> tasks) {
     }
   };
   options_.around_answers ? options_.around_answers(answer) : answer();
+  if (status.ok()) Checkpoint();
+}
+
+// After the answers, which need not wait for it. Its error is not theirs: the entries are safe in
+// the log.
+void Writer::Checkpoint() {
+  const absl::Status status = database_.Checkpoint(*connection_, kCheckpointPages);
+  if (!status.ok() && MayHold(status) && options_.on_checkpoint_failed) {
+    options_.on_checkpoint_failed(status);
+  }
 }
 
 // What other rooms keep beside the entries of the group, in the same transaction.
@@ -261,8 +271,6 @@ absl::Status Writer::TryGroup(const std::vector<Task>& tasks, std::vector<Item>&
   const bool grown = group.head().sequence != head->sequence;
   present_.Set(group.head(), group.new_book());
   if (grown) on_commit_(group.head().sequence);
-  // The checkpoint's error is not the commit's: the entries are safe in the log.
-  database_.Checkpoint(*connection_, kCheckpointPages).IgnoreError();
   return absl::OkStatus();
 }
 

@@ -60,6 +60,7 @@ class Writer {
   static void Answer(Task& task, const absl::Status& stored,
                      std::vector<absl::StatusOr<v1::Receipt>> outcomes);
   void RunTasks(std::vector<Task> tasks);
+  void Checkpoint();
   absl::Status TryGroup(const std::vector<Task>& tasks, std::vector<Item>& items);
   absl::Status WriteBeside(const std::vector<Task>& tasks, const std::vector<Item>& items);
   absl::Status StartAnew(const HeadRow& head);

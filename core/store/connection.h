@@ -160,9 +160,12 @@ class Database {
   virtual std::string_view engine() const = 0;
   // Whether this process alone may write, so that states kept in memory stay true.
   virtual bool exclusive() const = 0;
-  // Moves the write-ahead log into the file, on the writer's connection and outside of a
-  // transaction, when it is longer than `pages`. Does not wait for readers: what they still need
-  // stays for the next time. A no-op on PostgreSQL.
+  // Moves the write-ahead log into the file in steps, of which this takes one when it is due, so
+  // that it is begun anew soon after it is longer than `pages`; all of it at once when that is 0.
+  // On the writer's connection, outside of a transaction, after every commit. Does not wait for
+  // readers: what they still need stays for the next time. A no-op on PostgreSQL.
+  // Errors: ResourceExhausted while the disk is full, and a later call tries again. After any other
+  // the log has everything and only grows, until the depot is opened anew.
   virtual absl::Status Checkpoint(Connection& writer, int pages) = 0;
 };
 

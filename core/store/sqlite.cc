@@ -16,6 +16,7 @@
 #include "core/store/file_lock.h"
 #include "core/store/file_place.h"
 #include "core/store/open.h"
+#include "core/store/sqlite_checkpoint.h"
 #include "core/store/sqlite_header.h"
 #include "core/store/sqlite_statement.h"
 
@@ -122,12 +123,14 @@ class SqliteConnection final : public Connection {
   FilePlace log_;  // the write-ahead log, open from the first commit on
   std::unique_ptr<SQLite::Database> database_;
   sqlite3* handle_ = nullptr;
-  int wal_pages_ = 0;  // length of the write-ahead log after the last commit
+  int log_pages_ = 0;  // length of the write-ahead log after the last commit
   // By address of the text. After database_, so that it goes first.
   std::unordered_map<const char*, std::unique_ptr<SqliteStatement>> statements_;
+  std::unique_ptr<SqliteCheckpoints> checkpoints_;  // of the writer of a file
 };
 
 SqliteConnection::~SqliteConnection() {
+  checkpoints_.reset();
   statements_.clear();
   database_.reset();
   if (role_ == Role::kWriter) depot_->has_writer = false;
@@ -183,10 +186,11 @@ absl::Status SqliteConnection::UseWriteAheadLog() {
   sqlite3_wal_hook(
       handle_,
       [](void* self, sqlite3*, const char*, int pages) {
-        static_cast<SqliteConnection*>(self)->wal_pages_ = pages;
+        static_cast<SqliteConnection*>(self)->log_pages_ = pages;
         return SQLITE_OK;
       },
       this);
+  checkpoints_ = std::make_unique<SqliteCheckpoints>(depot_->path, handle_);
   return absl::OkStatus();
 }
 
@@ -270,13 +274,7 @@ absl::Status SqliteConnection::DoRunScript(const Sql& script) {
 
 absl::Status SqliteConnection::Checkpoint(int pages) {
   if (in_transaction()) return absl::FailedPreconditionError("checkpoint inside a transaction");
-  if (wal_pages_ <= pages) return absl::OkStatus();
-  // Passive: readers are not waited for. Once all of it is in the file, the next commit starts
-  // the log from its beginning.
-  const int code =
-      sqlite3_wal_checkpoint_v2(handle_, nullptr, SQLITE_CHECKPOINT_PASSIVE, &wal_pages_, nullptr);
-  if (code == SQLITE_OK || (code & 0xff) == SQLITE_BUSY) return absl::OkStatus();
-  return SqliteStatus(code, sqlite3_errmsg(handle_), "checkpoint");
+  return checkpoints_ == nullptr ? absl::OkStatus() : checkpoints_->Advance(log_pages_, pages);
 }
 
 // When a reader was the last to close, the log is still beside the file. Taking it in leaves the

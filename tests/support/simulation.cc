@@ -141,6 +141,7 @@ class Life {
       ledger::Options options;
       options.readers = 1;
       options.on_commit_unknown = [this](const absl::Status&) { ended_ = true; };
+      options.on_checkpoint_failed = options.on_commit_unknown;
       store::SqliteOptions file;
       file.path = path_;
       auto database = store::OpenSqlite(file);
