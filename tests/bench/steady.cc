@@ -1,12 +1,9 @@
 // What callers wait while a server is half as busy as it can be, and how far the followers of the
 // feed lag behind. Each must hold without a queue building up, so the load comes at its own pace.
-#include <sys/resource.h>
-
 #include <algorithm>
 #include <chrono>
 #include <memory>
 #include <string>
-#include <thread>
 #include <vector>
 
 #include "core/store/open.h"
@@ -23,7 +20,6 @@ namespace {
 constexpr int kWatchers = 100;
 constexpr double kFeedPerSecond = 1'000;
 constexpr int kCallers = 64;
-constexpr int kGivesWay = 10;  // niceness of the callers' thread
 
 std::string ServedFile(const Options& options, const std::string& name) {
   const std::string path = FreshFile(options, name);
@@ -114,27 +110,19 @@ void RecordAtHalfLoad(const Options& options, Report* report) {
       });
   report->Put("record_half_load", "entries_per_s_of_64_callers", full.calls_per_s);
   report->Put("record_half_load", "entries_per_s", full.calls_per_s / 2);
-  const auto measure = [&](const std::string& name) {
-    std::vector<double> p50;
-    std::vector<double> p99;
-    for (int i = 0; i < options.repeats; ++i) {
-      grpc::CompletionQueue queue;
-      const PacedResult paced =
-          RecordAtRate(*stub, queue, options.units, full.calls_per_s / 2, options.seconds);
-      p50.push_back(Percentile(paced.waits_ms, 0.5));
-      p99.push_back(Percentile(paced.waits_ms, 0.99));
-      queue.Shutdown();
-    }
-    report->Put(name, "p50_ms", Median(std::move(p50)));
-    report->PutAgainst(name, "p99_ms", Median(std::move(p99)), "p99 of the same calls at full load",
-                       full.p99_ms, false);
-  };
-  measure("record_half_load");
-  // Callers are on other machines mostly, and take no processor from the server. Priorities are a
-  // thread's own on Linux.
-  std::thread([&] {
-    if (setpriority(PRIO_PROCESS, 0, kGivesWay) == 0) measure("record_half_load_callers_give_way");
-  }).join();
+  std::vector<double> p50;
+  std::vector<double> p99;
+  for (int i = 0; i < options.repeats; ++i) {
+    grpc::CompletionQueue queue;
+    const PacedResult paced =
+        RecordAtRate(*stub, queue, options.units, full.calls_per_s / 2, options.seconds);
+    p50.push_back(Percentile(paced.waits_ms, 0.5));
+    p99.push_back(Percentile(paced.waits_ms, 0.99));
+    queue.Shutdown();
+  }
+  report->Put("record_half_load", "p50_ms", Median(std::move(p50)));
+  report->PutAgainst("record_half_load", "p99_ms", Median(std::move(p99)),
+                     "p99 of the same calls at full load", full.p99_ms, false);
 }
 
 void Feed(const Options& options, Report* report) {
