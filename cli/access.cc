@@ -14,6 +14,7 @@
 #include "cli/render_words.h"
 #include "cli/session.h"
 #include "cli/when.h"
+#include "core/fact/counted.h"
 #include "core/time/civil.h"
 #include "ferrule/v1/access_service.grpc.pb.h"
 #include "google/protobuf/io/tokenizer.h"
@@ -288,10 +289,12 @@ absl::Status Apply(Session& session, const Line& line) {
   Table table({{"version"}, {"from"}, {"roles", true}, {"grants", true}});
   table.Add({rules->version(), from, absl::StrCat(rules->roles_size()),
              absl::StrCat(rules->grants_size())});
-  session.Show(response, table,
-               absl::StrCat(request.validate_only() ? "valid" : "in force", ": access rules ",
-                            rules->version(), " with ", rules->roles_size(), " roles and ",
-                            rules->grants_size(), " grants, from ", from, "\n"));
+  session.Show(
+      response, table,
+      absl::StrCat(request.validate_only() ? "valid" : "in force", ": access rules ",
+                   rules->version(), " with ", fact::Counted(rules->roles_size(), "role", "roles"),
+                   " and ", fact::Counted(rules->grants_size(), "grant", "grants"), ", from ", from,
+                   "\n"));
   return absl::OkStatus();
 }
 

@@ -7,6 +7,7 @@
 #include "cli/render_findings.h"
 #include "cli/render_words.h"
 #include "cli/values.h"
+#include "core/fact/counted.h"
 #include "core/time/civil.h"
 #include "ferrule/v1/bench_service.grpc.pb.h"
 
@@ -146,7 +147,8 @@ std::string RepeatLines(const v1::AssessFailureResponse& failure, absl::TimeZone
   std::string lines;
   for (const v1::RepeatedFailure& repeat : failure.repeats()) {
     absl::StrAppend(&lines, repeat.item(), " failed before, ", StampWords(repeat.before(), zone),
-                    ", ", repeat.days(), " days earlier", repeat.within_days() ? ": a repeat" : "",
+                    ", ", fact::Counted(repeat.days(), "day earlier", "days earlier"),
+                    repeat.within_days() ? ": a repeat" : "",
                     repeat.has_repaired()
                         ? absl::StrCat("; repaired between ", StampWords(repeat.repaired(), zone))
                         : "; not repaired between",
@@ -222,8 +224,9 @@ absl::Status ServiceDue(Session& session, const Line& line) {
   if (!asked.ok()) return asked;
   return ShowTable(
       session, response, ServiceTable(response), "no service comes due",
-      absl::StrCat("Of ", response.unit_count(), " units under a plan ", response.overdue_count(),
-                   " are overdue, ", response.overdue_at_home_count(), " of them at homes and ",
+      absl::StrCat("Of ", fact::Counted(response.unit_count(), "unit", "units"), " under a plan ",
+                   fact::Counted(response.overdue_count(), "is", "are"), " overdue, ",
+                   response.overdue_at_home_count(), " of them at homes and ",
                    response.overdue_unaccounted_count(), " unaccounted for.\n", kCaution));
 }
 
@@ -302,7 +305,8 @@ absl::Status Failing(Session& session, const Line& line) {
   const absl::Status asked = session.Ask(&Bench::ReportFailingUnits, request, &response);
   if (!asked.ok()) return asked;
   return ShowTable(session, response, FailingTable(response),
-                   absl::StrCat("none of ", response.unit_count(), " units fails beyond chance"),
+                   absl::StrCat("none of ", fact::Counted(response.unit_count(), "unit", "units"),
+                                " fails beyond chance"),
                    absl::StrCat("Method: ", Printable(response.note()), ".\n"));
 }
 

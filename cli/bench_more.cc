@@ -8,6 +8,7 @@
 #include "cli/look_up.h"
 #include "cli/report.h"
 #include "cli/values.h"
+#include "core/fact/counted.h"
 #include "core/time/civil.h"
 #include "ferrule/v1/bench_service.grpc.pb.h"
 
@@ -155,9 +156,9 @@ absl::Status DoubtTester(Session& session, const Line& line) {
     if (!filled.ok()) return filled;
   }
   return report->Send(
-      "", absl::StrCat("Taken back: ", fact.units_size(),
-                       fact.units_size() == 1 ? " pass" : " passes", "; ferrule doubts --tester ",
-                       fact.tester(), " says where those units are now."));
+      "", absl::StrCat("Taken back: ", fact::Counted(fact.units_size(), "pass", "passes"),
+                       "; ferrule doubts --tester ", fact.tester(),
+                       " says where those units are now."));
 }
 
 }  // namespace

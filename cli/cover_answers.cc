@@ -4,6 +4,7 @@
 #include "cli/render_cover.h"
 #include "cli/render_words.h"
 #include "cli/values.h"
+#include "core/fact/counted.h"
 #include "core/time/civil.h"
 #include "ferrule/v1/cover_service.grpc.pb.h"
 
@@ -79,8 +80,7 @@ absl::Status Claims(Session& session, const Line& line) {
   // A file of claims holds claims alone, so what it leaves out is said beside it.
   if (answered.ok() && session.format() == Format::kCsv && !refused &&
       !response.refused().empty()) {
-    session.Remark(absl::StrCat(response.refused_size(),
-                                response.refused_size() == 1 ? " rental" : " rentals",
+    session.Remark(absl::StrCat(fact::Counted(response.refused_size(), "rental", "rentals"),
                                 " cannot be claimed; claims --refused lists what is missing"));
   }
   return answered;

@@ -16,6 +16,7 @@
 #include "cli/session.h"
 #include "cli/values.h"
 #include "core/demo/simulator.h"
+#include "core/fact/counted.h"
 #include "core/fact/words.h"
 #include "core/time/civil.h"
 #include "core/time/clock.h"
@@ -103,8 +104,10 @@ std::string Text(const std::string& file, const Counts& counts,
         absl::StrCat(std::string(10 - std::min<size_t>(9, std::to_string(count).size()), ' '),
                      count, "  ", kind, "\n"));
   }
-  absl::StrAppend(&text, "\n", file, ": a synthetic depot of ", counts.entries, " entries with ",
-                  counts.facts, " facts; ", counts.questions, " questions opened, ",
+  absl::StrAppend(&text, "\n", file, ": a synthetic depot of ",
+                  fact::Counted(counts.entries, "entry", "entries"), " with ",
+                  fact::Counted(counts.facts, "fact", "facts"), "; ",
+                  fact::Counted(counts.questions, "question", "questions"), " opened, ",
                   counts.refusals, " refused\n", "head ", info.head_sequence(), " ",
                   absl::BytesToHexString(info.head_digest()), "\n", "It stands at ",
                   time::FormatUtc(end_us), ": ask with --known-at ", time::FormatUtc(end_us), "\n");

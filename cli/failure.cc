@@ -9,6 +9,7 @@
 #include "cli/render_findings.h"
 #include "cli/render_json.h"
 #include "cli/render_table.h"
+#include "core/fact/counted.h"
 #include "ferrule/v1/findings.pb.h"
 #include "google/rpc/error_details.pb.h"
 #include "google/rpc/status.pb.h"
@@ -46,7 +47,7 @@ std::string ShortField(const std::string& field) {
 // The message of a refusal says the same as its findings, in one long line: the list reads better.
 std::string RefusalLines(const v1::Refusal& refusal) {
   const int count = std::max(refusal.finding_count(), refusal.findings_size());
-  std::string text = absl::StrCat("refused, ", count, count == 1 ? " reason" : " reasons", ":\n",
+  std::string text = absl::StrCat("refused, ", fact::Counted(count, "reason", "reasons"), ":\n",
                                   FindingLines(refusal.findings()));
   if (count > refusal.findings_size()) {
     absl::StrAppend(&text, "  and ", count - refusal.findings_size(), " more\n");

@@ -15,6 +15,7 @@
 #include "core/exchange/csv.h"
 #include "core/exchange/mllp.h"
 #include "core/exchange/news.h"
+#include "core/fact/counted.h"
 #include "ferrule/v1/depot_service.grpc.pb.h"
 #include "ferrule/v1/intake_service.grpc.pb.h"
 
@@ -77,11 +78,11 @@ void Add(const v1::ImportTotals& more, v1::ImportTotals* totals) {
 }
 
 std::string TotalsText(const v1::ImportTotals& totals, bool check) {
-  return absl::StrCat(totals.read_count(), " rows read: ", totals.accepted_count(),
-                      check ? " would be recorded, " : " recorded, ", totals.repeated_count(),
-                      " recorded before, ", totals.queued_count(),
-                      check ? " would wait in the queue, " : " waiting in the queue, ",
-                      totals.rejected_count(), " not taken\n");
+  return absl::StrCat(
+      fact::Counted(totals.read_count(), "row", "rows"), " read: ", totals.accepted_count(),
+      check ? " would be recorded, " : " recorded, ", totals.repeated_count(), " recorded before, ",
+      totals.queued_count(), check ? " would wait in the queue, " : " waiting in the queue, ",
+      totals.rejected_count(), " not taken\n");
 }
 
 // One file on its way in.
@@ -176,12 +177,13 @@ class FileImport {
     if (!asked.ok() || response.offset_bytes() <= offset_) return asked;
     if (response.offset_bytes() >= size_) {
       session_.Remark(absl::StrCat("this file was imported whole before (",
-                                   response.totals().accepted_count(),
-                                   " rows recorded); it is read again, which adds nothing"));
+                                   fact::Counted(response.totals().accepted_count(), "row", "rows"),
+                                   " recorded); it is read again, which adds nothing"));
       return absl::OkStatus();
     }
-    session_.Remark(absl::StrCat("goes on at line ", response.next_line(), ", ",
-                                 response.totals().read_count(), " rows were read before"));
+    session_.Remark(absl::StrCat(
+        "goes on at line ", response.next_line(), ", ",
+        fact::Counted(response.totals().read_count(), "row was", "rows were"), " read before"));
     offset_ = response.offset_bytes();
     line_number_ = response.next_line();
     resumed_ = true;
@@ -395,8 +397,7 @@ absl::Status ImportMessages(Session& session, const Line& line, v1::MessageKind 
     }
   }
   std::string out = absl::StrCat(
-      totals.read_count(),
-      totals.read_count() == 1 ? " message read: " : " messages read: ", totals.accepted_count(),
+      fact::Counted(totals.read_count(), "message", "messages"), " read: ", totals.accepted_count(),
       line.Has("--check") ? " would be applied, " : " applied, ", totals.repeated_count(),
       " known before, ", totals.queued_count(), " waiting in the queue, ", totals.rejected_count(),
       " not taken\n");

@@ -10,6 +10,7 @@
 #include "cli/look_up.h"
 #include "cli/render_findings.h"
 #include "cli/render_words.h"
+#include "core/fact/counted.h"
 #include "core/label/card.h"
 #include "core/time/civil.h"
 #include "nlohmann/json.hpp"
@@ -98,7 +99,8 @@ absl::Status Finish(const Sheet& sheet) {
   }
   if (absl::Status written = WriteSheet(*path, *drawn); !written.ok()) return written;
   session.out().Write(absl::StrCat(
-      "wrote ", *path, ": ", sheet.labels.size(), sheet.labels.size() == 1 ? " label" : " labels",
+      "wrote ", *path, ": ",
+      fact::Counted(static_cast<int64_t>(sheet.labels.size()), "label", "labels"),
       pdf ? "; print it at 100 %\n" : "; open it in a browser and print it at 100 %\n"));
   return absl::OkStatus();
 }

@@ -12,6 +12,7 @@
 #include "cli/render_json.h"
 #include "cli/render_words.h"
 #include "cli/values.h"
+#include "core/fact/counted.h"
 #include "core/fact/subject.h"
 #include "core/fact/words.h"
 #include "core/time/civil.h"
@@ -41,8 +42,8 @@ absl::Status Questions(Session& session, const Line& line) {
         absl::StrAppend(&text, "  -> ", Printable(question.remedy()), "\n");
       }
     }
-    absl::StrAppend(&text, all.questions_size(),
-                    all.questions_size() == 1 ? " question is open" : " questions are open",
+    absl::StrAppend(&text,
+                    fact::Counted(all.questions_size(), "question is open", "questions are open"),
                     "; answer one with ferrule answer NAME RULE 'explanation'\n");
   }
   session.Show(all, FindingTable(all.questions(), session.zones().OfBranch("")), text);

@@ -6,6 +6,7 @@
 #include "cli/render_order.h"
 #include "cli/render_words.h"
 #include "cli/values.h"
+#include "core/fact/counted.h"
 #include "core/time/civil.h"
 
 namespace ferrule::cli {
@@ -28,10 +29,11 @@ Page BoardPage(const v1::GetBoardResponse& response, const Table& table, absl::T
     for (const auto& [words, count] : columns) {
       bars.push_back({words, static_cast<double>(count), absl::StrCat(count)});
     }
-    page.AddBars(
-        absl::StrCat(row.branch(), ", ", row.device_class(), ": ", row.unit_count(), " units, ",
-                     row.overdue_count(), " overdue, ", row.waiting_count(), " orders waiting"),
-        "Units by where they are; they add up to the units on the books.", bars);
+    page.AddBars(absl::StrCat(row.branch(), ", ", row.device_class(), ": ",
+                              fact::Counted(row.unit_count(), "unit", "units"), ", ",
+                              row.overdue_count(), " overdue, ",
+                              fact::Counted(row.waiting_count(), "order", "orders"), " waiting"),
+                 "Units by where they are; they add up to the units on the books.", bars);
   }
   page.Heading("The numbers");
   page.Add("The board", table);

@@ -16,12 +16,14 @@ namespace {
 const Positional kOrder{"ORDER", "the order's number"};
 const Positional kUnit{"UNIT", "the unit's tag"};
 
+constexpr const char* kServicing = "servicing branch; its time zone is used";
+
 std::vector<Flag> DetailFlags() {
   std::vector<Flag> flags = {
       {"--patient", "REF", "the patient's opaque reference; never the name"},
       {"--prescriber", "REF", "the prescriber's reference"},
       {"--facility", "REF", "facility of the operation"},
-      {"--branch", "BRANCH", "servicing branch; its time zone is used"},
+      {"--branch", "BRANCH", kServicing},
       {"--class", "CLASS", "class of device, for instance knee"},
       {"--side", "SIDE", "side of the body", false, "left right either"},
       {"--procedure", "TEXT", "procedure, in the sender's words or code"},
@@ -219,11 +221,10 @@ absl::Status AgreePickup(Session& session, const Line& line) {
 
 void AddOrderCommands(Catalog* catalog) {
   constexpr auto kGroup = Group::kOrders;
+  static const std::string or_set = absl::StrCat(kServicing, " (or FERRULE_BRANCH)");
   std::vector<Flag> taken = DetailFlags();
   for (Flag& flag : taken) {
-    if (flag.name == "--branch") {
-      flag.help = "servicing branch; its time zone is used (or FERRULE_BRANCH)";
-    }
+    if (flag.name == "--branch") flag.help = or_set;
   }
   taken.push_back({"--sender-ref", "REF", "the sender's own number for the order"});
   catalog->push_back({"take-order",

@@ -14,6 +14,7 @@
 #include "cli/kept_settings.h"
 #include "cli/render_findings.h"
 #include "cli/render_table.h"
+#include "core/fact/counted.h"
 #include "core/fact/words.h"
 #include "core/time/civil.h"
 #include "core/time/clock.h"
@@ -53,8 +54,8 @@ std::string RecordedWords(const v1::Receipt& receipt, const v1::Entry& entry) {
       absl::StrCat(receipt.repeated() ? "had been recorded as no. " : "recorded as no. ",
                    receipt.sequence(), ": ", EntryWords(entry), "\n");
   if (receipt.questions_size() > 0) {
-    absl::StrAppend(&text, "opened ", receipt.questions_size(),
-                    receipt.questions_size() == 1 ? " question:\n" : " questions:\n",
+    absl::StrAppend(&text, "opened ",
+                    fact::Counted(receipt.questions_size(), "question:\n", "questions:\n"),
                     FindingLines(receipt.questions()));
   }
   return text;

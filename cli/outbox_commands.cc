@@ -8,6 +8,7 @@
 #include "cli/render_json.h"
 #include "cli/render_table.h"
 #include "cli/render_words.h"
+#include "core/fact/counted.h"
 #include "core/time/civil.h"
 
 namespace ferrule::cli {
@@ -24,7 +25,7 @@ absl::StatusOr<std::unique_ptr<Outbox>> Named(Session& session) {
 }
 
 std::string Reports(size_t count) {
-  return absl::StrCat(count, count == 1 ? " report" : " reports");
+  return fact::Counted(static_cast<int64_t>(count), "report", "reports");
 }
 
 absl::StatusOr<v1::Entry> Find(const Outbox& outbox, const std::string& id) {

@@ -9,6 +9,7 @@
 #include "cli/plan_ask.h"
 #include "cli/render_words.h"
 #include "cli/when.h"
+#include "core/fact/counted.h"
 #include "ferrule/v1/plan_service.grpc.pb.h"
 
 namespace ferrule::cli {
@@ -53,11 +54,11 @@ Table SizeTable(const v1::ReportFleetSizeResponse& response) {
 
 // Rules side by side: what each asks and answers.
 std::string SizeText(const v1::FleetSize& s, const std::string& currency) {
-  std::string text =
-      absl::StrCat(Printable(s.branch()), " ", Printable(s.device_class()), ": ", s.unit_count(),
-                   " units now; ", Decimal(s.orders_per_day(), 2), " orders a day x ",
-                   Decimal(s.cycle_days()), " days of use; mean ", Decimal(s.mean_units()),
-                   ", peak ", Decimal(s.peak_units()), " units wanted\n");
+  std::string text = absl::StrCat(
+      Printable(s.branch()), " ", Printable(s.device_class()), ": ",
+      fact::Counted(s.unit_count(), "unit", "units"), " now; ", Decimal(s.orders_per_day(), 2),
+      " orders a day x ", Decimal(s.cycle_days()), " days of use; mean ", Decimal(s.mean_units()),
+      ", peak ", Decimal(s.peak_units()), " units wanted\n");
   const auto rule = [&](const std::string& count, const std::string& words) {
     absl::StrAppendFormat(&text, "  %5s  %s\n", count, words);
   };
@@ -148,8 +149,8 @@ absl::Status FleetSizes(Session& session, const Line& line) {
   for (const v1::FleetSize& s : response.sizes()) text += SizeText(s, response.currency());
   for (const v1::PooledSize& pool : response.pools()) {
     absl::StrAppend(&text, "All branches of ", Printable(pool.device_class()), ": ",
-                    pool.apart_count(), " units apart, ", pool.pooled_count(),
-                    " in one pool at the same share lost\n");
+                    fact::Counted(pool.apart_count(), "unit", "units"), " apart, ",
+                    pool.pooled_count(), " in one pool at the same share lost\n");
   }
   if (request.budget_minor() > 0 && response.purchases().empty()) {
     text += "The budget buys nothing that pays, or the settings give no rent and no price.\n";

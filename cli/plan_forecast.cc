@@ -9,6 +9,7 @@
 #include "cli/plan_ask.h"
 #include "cli/render_words.h"
 #include "cli/report.h"
+#include "core/fact/counted.h"
 #include "ferrule/v1/plan_service.grpc.pb.h"
 
 namespace ferrule::cli {
@@ -79,11 +80,12 @@ std::string RiskText(const v1::ClassForecast& f) {
   std::string text =
       absl::StrCat("  short on the worst day (", Day(risk.worst_date()),
                    "): ", Percent(risk.worst_day_probability()), "; on at least one of ",
-                   f.days_size(), " days: ", Percent(risk.at_least_once_probability()), "\n");
+                   fact::Counted(f.days_size(), "day", "days"), ": ",
+                   Percent(risk.at_least_once_probability()), "\n");
   absl::StrAppend(&text, "  enough for every day at ", Percent(risk.target_probability(), 0),
-                  " risk: ", risk.enough_units_count(), " units; expected short ",
-                  Decimal(risk.short_unit_days()), ", spare ", Decimal(risk.spare_unit_days(), 0),
-                  " unit-days\n");
+                  " risk: ", fact::Counted(risk.enough_units_count(), "unit", "units"),
+                  "; expected short ", Decimal(risk.short_unit_days()), ", spare ",
+                  Decimal(risk.spare_unit_days(), 0), " unit-days\n");
   if (risk.has_first_short_date()) {
     absl::StrAppend(&text, "  first short day: ", Day(risk.first_short_date()), ": ",
                     Printable(risk.first_short_cause()), "\n");
@@ -93,10 +95,11 @@ std::string RiskText(const v1::ClassForecast& f) {
 
 std::string ForecastText(const v1::ClassForecast& f, absl::TimeZone zone) {
   std::string text = absl::StrCat(
-      Printable(f.branch()), " ", Printable(f.device_class()), ": ", f.unit_count(), " units",
+      Printable(f.branch()), " ", Printable(f.device_class()), ": ",
+      fact::Counted(f.unit_count(), "unit", "units"),
       f.blocked_count() > 0 ? absl::StrCat(" (", f.blocked_count(), " held back)") : "", ", ",
-      f.in_use_count(), " in use, ", f.booked_count(), " orders waiting, ",
-      Decimal(f.orders_per_day(), 2), " more a day expected\n", RiskText(f));
+      f.in_use_count(), " in use, ", fact::Counted(f.booked_count(), "order", "orders"),
+      " waiting, ", Decimal(f.orders_per_day(), 2), " more a day expected\n", RiskText(f));
   int64_t most = f.unit_count();
   for (const v1::ForecastDay& d : f.days()) most = std::max(most, d.high_95());
   for (int i = 0; i < f.days_size(); ++i) {
@@ -107,11 +110,14 @@ std::string ForecastText(const v1::ClassForecast& f, absl::TimeZone zone) {
                           d.median(), d.low_80(), d.high_80(), 100 * d.short_probability(),
                           Strip(d, f.unit_count() - f.blocked_count(), most, 34));
   }
-  absl::StrAppend(&text, "  rests on ", f.history_count(), " operations: ", Printable(f.basis()),
-                  "\n");
+  absl::StrAppend(&text, "  rests on ", fact::Counted(f.history_count(), "operation", "operations"),
+                  ": ", Printable(f.basis()), "\n");
   if (f.refused_count() > 0) {
-    absl::StrAppend(&text, "  ", f.refused_count(),
-                    " orders refused or left waiting in the last year count as demand\n");
+    absl::StrAppend(
+        &text, "  ",
+        fact::Counted(f.refused_count(),
+                      "order refused or left waiting in the last year counts as demand\n",
+                      "orders refused or left waiting in the last year count as demand\n"));
   }
   if (f.records_size() > 0) text += "  behind the worst day, the greatest part first:\n";
   for (const v1::ForecastRecord& r : f.records()) {
@@ -126,11 +132,12 @@ void AddPictures(const v1::ClassForecast& f, Page* page) {
   page->Heading(absl::StrCat(f.branch(), ", ", f.device_class()));
   const v1::ShortageRisk& risk = f.risk();
   page->Paragraph(absl::StrCat(
-      f.unit_count(), " units, ", f.in_use_count(), " in use, ", f.booked_count(),
-      " orders waiting. Short on the worst day (", Day(risk.worst_date()), ") with a chance of ",
-      Percent(risk.worst_day_probability()), ", on at least one day with ",
-      Percent(risk.at_least_once_probability()), ". Enough for every day at a risk of ",
-      Percent(risk.target_probability(), 0), ": ", risk.enough_units_count(), " units."));
+      fact::Counted(f.unit_count(), "unit", "units"), ", ", f.in_use_count(), " in use, ",
+      fact::Counted(f.booked_count(), "order", "orders"), " waiting. Short on the worst day (",
+      Day(risk.worst_date()), ") with a chance of ", Percent(risk.worst_day_probability()),
+      ", on at least one day with ", Percent(risk.at_least_once_probability()),
+      ". Enough for every day at a risk of ", Percent(risk.target_probability(), 0), ": ",
+      fact::Counted(risk.enough_units_count(), "unit.", "units.")));
   if (risk.has_first_short_date()) {
     page->Warning(absl::StrCat("First short day: ", Day(risk.first_short_date()), ". ",
                                risk.first_short_cause(), "."));
@@ -181,7 +188,9 @@ void AddPictures(const v1::ClassForecast& f, Page* page) {
   risk_chart.lines = {short_line, target};
   risk_chart.most = 100 * risk.target_probability() * 2;
   page->Add(risk_chart);
-  page->Paragraph(absl::StrCat("Rests on ", f.history_count(), " operations: ", f.basis(), "."));
+  page->Paragraph(absl::StrCat("Rests on ",
+                               fact::Counted(f.history_count(), "operation", "operations"), ": ",
+                               f.basis(), "."));
 }
 
 absl::Status Forecast(Session& session, const Line& line) {

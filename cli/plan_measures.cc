@@ -10,6 +10,7 @@
 #include "cli/plan_ask.h"
 #include "cli/render_words.h"
 #include "cli/secure.h"
+#include "core/fact/counted.h"
 #include "ferrule/v1/plan_service.grpc.pb.h"
 
 namespace ferrule::cli {
@@ -94,7 +95,7 @@ Page MeasurePage(const v1::ReportMeasuresResponse& response, const Table& table)
       page.Heading(Heading(heading));
     }
     page.Paragraph(absl::StrCat(
-        m.text(), ": ", FigureWords(m), " (", m.case_count(), " cases",
+        m.text(), ": ", FigureWords(m), " (", fact::Counted(m.case_count(), "case", "cases"),
         m.open_count() > 0 ? absl::StrCat(", ", m.open_count(), " still open") : std::string(),
         "). ", m.missing().empty() ? "" : m.missing() + "."));
     if (m.measure() != "cycle-time") continue;

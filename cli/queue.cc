@@ -7,6 +7,7 @@
 #include "cli/render_table.h"
 #include "cli/render_words.h"
 #include "cli/session.h"
+#include "core/fact/counted.h"
 #include "core/fact/words.h"
 #include "core/time/civil.h"
 #include "ferrule/v1/intake_service.grpc.pb.h"
@@ -98,11 +99,11 @@ absl::Status ShowMessage(Session& session, const Line& line) {
   if (!asked.ok()) return asked;
   const v1::IntakeMessage& m = response.message();
   const absl::TimeZone zone = session.zones().OfBranch("");
-  std::string text = absl::StrCat(
-      m.name(), ": ", StateText(m.state()), ", ", std::string(fact::MessageKindWords(m.kind())),
-      " from ", m.sender().empty() ? "an unknown sender" : m.sender(), ", received ",
-      Local(m.received_time(), zone), ", came ", m.arrival_count(),
-      m.arrival_count() == 1 ? " time\n" : " times\n");
+  std::string text = absl::StrCat(m.name(), ": ", StateText(m.state()), ", ",
+                                  std::string(fact::MessageKindWords(m.kind())), " from ",
+                                  m.sender().empty() ? "an unknown sender" : m.sender(),
+                                  ", received ", Local(m.received_time(), zone), ", came ",
+                                  fact::Counted(m.arrival_count(), "time\n", "times\n"));
   for (const std::string& order : m.orders()) absl::StrAppend(&text, "  order ", order, "\n");
   for (const v1::Trouble& trouble : m.troubles()) {
     absl::StrAppend(&text, "  ", trouble.where(), trouble.where().empty() ? "" : " ",

@@ -12,6 +12,7 @@
 #include "cli/render_words.h"
 #include "cli/report.h"
 #include "cli/values.h"
+#include "core/fact/counted.h"
 #include "core/fact/words.h"
 #include "core/time/civil.h"
 #include "ferrule/v1/trace_service.grpc.pb.h"
@@ -140,10 +141,14 @@ absl::Status Block(Session& session, const Line& line) {
   }
   Table table({{"unit"}});
   for (const std::string& unit : units) table.Add({unit});
-  std::string text = absl::StrCat(check ? "would block " : "blocked ", units.size(),
-                                  " units for recall ", line.Arg("RECALL"), "\n");
+  std::string text =
+      absl::StrCat(check ? "would block " : "blocked ",
+                   fact::Counted(static_cast<int64_t>(units.size()), "unit", "units"),
+                   " for recall ", line.Arg("RECALL"), "\n");
   if (unknown > 0) {
-    absl::StrAppend(&text, unknown, " units that it names are in no record: look for them\n");
+    absl::StrAppend(&text,
+                    fact::Counted(unknown, "unit that it names is in no record: look for it\n",
+                                  "units that it names are in no record: look for them\n"));
   }
   absl::StrAppend(&text, std::string(kCaution), "\n");
   session.Show(response, table, text);
@@ -184,11 +189,11 @@ absl::Status Close(Session& session, const Line& line) {
 }
 
 std::string TotalsWords(const v1::RecallTotals& totals) {
-  std::string text =
-      absl::StrCat(totals.item_count(), " items: ", totals.done_count(), " dealt with (",
-                   absl::StrFormat("%.2f", totals.done_basis_points() / 100.0), " %), ",
-                   totals.contacted_count(), " contacted, ", totals.at_home_count(), " at home, ",
-                   totals.unaccounted_count(), " unaccounted for; unknown holders count.\n");
+  std::string text = absl::StrCat(
+      fact::Counted(totals.item_count(), "item", "items"), ": ", totals.done_count(),
+      " dealt with (", absl::StrFormat("%.2f", totals.done_basis_points() / 100.0), " %), ",
+      totals.contacted_count(), " contacted, ", totals.at_home_count(), " at home, ",
+      totals.unaccounted_count(), " unaccounted for; unknown holders count.\n");
   if (totals.has_half_done_s()) {
     absl::StrAppend(&text, "Half was done after ", Hours(totals.half_done_s()), " h");
     if (totals.has_ninety_done_s()) {

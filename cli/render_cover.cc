@@ -5,6 +5,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "cli/render_words.h"
+#include "core/fact/counted.h"
 #include "core/time/civil.h"
 
 namespace ferrule::cli {
@@ -17,10 +18,6 @@ std::string Minor(int64_t minor) {
   const int64_t size = std::abs(minor);
   return absl::StrCat(minor < 0 ? "-" : "", size / 100, ".",
                       absl::Dec(size % 100, absl::kZeroPad2));
-}
-
-std::string Times(int count, const char* one, const char* many) {
-  return absl::StrCat(count, " ", count == 1 ? one : many);
 }
 
 std::string YesNo(bool value) { return value ? "yes" : "no"; }
@@ -39,22 +36,23 @@ void AppendSpans(const char* what, const google::protobuf::RepeatedPtrField<v1::
 
 std::string OverdueWords(int days) {
   if (days == 0) return "today";
-  return days > 0 ? absl::StrCat(Times(days, "day", "days"), " over")
-                  : absl::StrCat("in ", Times(-days, "day", "days"));
+  return days > 0 ? absl::StrCat(fact::Counted(days, "day", "days"), " over")
+                  : absl::StrCat("in ", fact::Counted(-days, "day", "days"));
 }
 
 void AppendSums(const v1::DayLedger& ledger, std::string* text) {
   const bool monthly = ledger.billing_unit() == v1::BILLING_UNIT_MONTH;
   if (!ledger.reading().empty()) absl::StrAppend(text, "By reading ", ledger.reading(), ": ");
-  absl::StrAppend(text, Times(ledger.touched_count(), "day", "days"), ": ", ledger.covered_count(),
-                  " covered, ", ledger.not_covered_count(), " in use and not covered, ",
-                  ledger.away_count(), " away, ", ledger.idle_count(), " not used\n");
+  absl::StrAppend(text, fact::Counted(ledger.touched_count(), "day", "days"), ": ",
+                  ledger.covered_count(), " covered, ", ledger.not_covered_count(),
+                  " in use and not covered, ", ledger.away_count(), " away, ", ledger.idle_count(),
+                  " not used\n");
   if (ledger.has_cover_through_date()) {
     absl::StrAppend(text, "  covered through ", Day(ledger.cover_through_date()), "\n");
   }
   absl::StrAppend(text, "  billable ",
-                  monthly ? Times(ledger.billable_count(), "month", "months")
-                          : Times(ledger.billable_count(), "day", "days"),
+                  monthly ? fact::Counted(ledger.billable_count(), "month", "months")
+                          : fact::Counted(ledger.billable_count(), "day", "days"),
                   ", ", Minor(ledger.amount_minor()), "; in the home ",
                   ledger.custody_day_thousandths() / 1000, ".",
                   absl::Dec(ledger.custody_day_thousandths() % 1000, absl::kZeroPad3), " days, ",
@@ -98,8 +96,8 @@ void AppendMonths(const v1::DayLedger& ledger, std::string* text) {
 
 void AppendDifferences(const v1::GetDayLedgerResponse& answer, std::string* text) {
   if (answer.differences().empty()) return;
-  absl::StrAppend(text, "The readings differ on ", Times(answer.differences_size(), "day", "days"),
-                  ":\n");
+  absl::StrAppend(text, "The readings differ on ",
+                  fact::Counted(answer.differences_size(), "day", "days"), ":\n");
   for (const v1::DayDifference& difference : answer.differences()) {
     absl::StrAppend(text, "  ", Day(difference.date()));
     for (int i = 0; i < difference.states_size(); ++i) {
@@ -262,7 +260,7 @@ std::string ClaimsText(const v1::ReportClaimsResponse& answer, const Table& /*ta
   std::string text = answer.claims().empty() ? "no rental can be claimed\n" : "";
   if (!answer.claims().empty()) absl::StrAppend(&text, ClaimsTable(answer).Text());
   if (!answer.refused().empty()) {
-    absl::StrAppend(&text, Times(answer.refused_size(), "rental", "rentals"),
+    absl::StrAppend(&text, fact::Counted(answer.refused_size(), "rental", "rentals"),
                     " cannot be claimed:\n", RefusedTable(answer).Text());
   }
   return absl::StrCat(text, kCaution);

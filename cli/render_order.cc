@@ -2,6 +2,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "cli/render_words.h"
+#include "core/fact/counted.h"
 #include "core/fact/words.h"
 
 namespace ferrule::cli {
@@ -81,8 +82,9 @@ void AddLife(const v1::OrderState& order, Fields* fields) {
   for (const v1::Authorisation& a : order.authorisations()) {
     fields->Add(
         "authorisation",
-        absl::StrCat(a.number(), ", ", Day(a.from_date()), " through ", Day(a.through_date()),
-                     a.unit_count() > 0 ? absl::StrCat(", ", a.unit_count(), " units") : ""));
+        absl::StrCat(
+            a.number(), ", ", Day(a.from_date()), " through ", Day(a.through_date()),
+            a.unit_count() > 0 ? ", " + fact::Counted(a.unit_count(), "unit", "units") : ""));
   }
   for (const v1::Confirmation& c : order.confirmations()) {
     fields->Add("confirmed",

@@ -3,6 +3,7 @@
 #include "absl/strings/str_cat.h"
 #include "cli/render_findings.h"
 #include "cli/render_words.h"
+#include "core/fact/counted.h"
 
 namespace ferrule::cli {
 namespace {
@@ -27,8 +28,8 @@ std::string SessionWords(const v1::SessionFigures& session) {
       absl::StrCat(Number(static_cast<double>(session.cycle_ms()) / 1000), " s a cycle, ",
                    Number(session.cycles_per_hour_tenths() / 10.0), " cycles an hour");
   if (session.daily_use_s() > 0) {
-    absl::StrAppend(&words, ", ", session.daily_cycle_count(), " cycles in ",
-                    Hours(session.daily_use_s()), " h a day");
+    absl::StrAppend(&words, ", ", fact::Counted(session.daily_cycle_count(), "cycle", "cycles"),
+                    " in ", Hours(session.daily_use_s()), " h a day");
   }
   return words;
 }
@@ -75,9 +76,11 @@ std::string PromiseText(const v1::AssessPromiseResponse& answer) {
         "\n");
   }
   absl::StrAppend(
-      &text, answer.learned_rental_count() > 0
-                 ? absl::StrCat("Odds learned from ", answer.learned_rental_count(), " rentals.\n")
-                 : "Odds are the usual ones: no rental has been recorded yet.\n");
+      &text,
+      answer.learned_rental_count() > 0
+          ? absl::StrCat("Odds learned from ",
+                         fact::Counted(answer.learned_rental_count(), "rental", "rentals"), ".\n")
+          : "Odds are the usual ones: no rental has been recorded yet.\n");
   return text;
 }
 
@@ -252,7 +255,8 @@ std::string UsageText(const v1::GetUsageResponse& usage) {
   }
   std::string text = UsageTable(usage).Text();
   if (usage.day_count() > 0) {
-    absl::StrAppend(&text, Hours(usage.used_s()), " h in ", usage.day_count(), " days, ",
+    absl::StrAppend(&text, Hours(usage.used_s()), " h in ",
+                    fact::Counted(usage.day_count(), "day", "days"), ", ",
                     Hours(usage.daily_use_s()), " h a day");
     if (usage.has_used_permille()) {
       absl::StrAppend(&text, ", ", OddsText(usage.used_permille()), " of the ",

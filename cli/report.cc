@@ -13,6 +13,7 @@
 #include "cli/render_unit.h"
 #include "cli/render_words.h"
 #include "cli/values.h"
+#include "core/fact/counted.h"
 #include "core/fact/words.h"
 #include "core/time/civil.h"
 #include "nlohmann/json.hpp"
@@ -175,8 +176,8 @@ void Report::ShowReceipt(const v1::Receipt& receipt, const std::string& unit,
                           receipt.sequence(), ": ", what, "\nentry ", entry_.entry_id(), "\n");
     }
     if (receipt.questions_size() > 0) {
-      absl::StrAppend(&text, check ? "would open " : "opened ", receipt.questions_size(),
-                      receipt.questions_size() == 1 ? " question:\n" : " questions:\n",
+      absl::StrAppend(&text, check ? "would open " : "opened ",
+                      fact::Counted(receipt.questions_size(), "question:\n", "questions:\n"),
                       FindingLines(receipt.questions()));
     }
     if (!unit.empty() && !check) text += UnitNow(unit);
@@ -241,7 +242,7 @@ void Report::ShowKept(const Outbox& outbox, const absl::Status& why) {
           ? "It is kept as observed: what it breaks becomes a question when the depot hears of "
             "it.\n"
           : "",
-      waiting, waiting == 1 ? " report waits" : " reports wait",
+      fact::Counted(static_cast<int64_t>(waiting), "report waits", "reports wait"),
       "; they are sent with the next report, or by ferrule outbox send\n"));
   session_->Remark(absl::StrCat("the server is away: ", std::string(why.message())));
 }

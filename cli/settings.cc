@@ -9,6 +9,7 @@
 #include "cli/report.h"
 #include "cli/values.h"
 #include "core/depot/settings_text.h"
+#include "core/fact/counted.h"
 #include "core/time/civil.h"
 #include "core/time/holidays.h"
 
@@ -54,16 +55,14 @@ absl::StatusOr<v1::Settings> ReadSettings(const std::string& path) {
 
 // "2 branches, 3 models, ..." of a version.
 std::string Contents(const v1::Settings& settings) {
-  const auto counted = [](int count, const char* one, const char* many) {
-    return absl::StrCat(count, " ", count == 1 ? one : many);
-  };
+  using fact::Counted;
   return absl::StrJoin(
-      {counted(settings.branches_size(), "branch", "branches"),
-       counted(settings.device_classes_size(), "class", "classes"),
-       counted(settings.models_size(), "model", "models"),
-       counted(settings.cleaning_products_size(), "cleaning product", "cleaning products"),
-       counted(settings.checklists_size(), "checklist", "checklists"),
-       counted(settings.service_plans_size(), "service plan", "service plans")},
+      {Counted(settings.branches_size(), "branch", "branches"),
+       Counted(settings.device_classes_size(), "class", "classes"),
+       Counted(settings.models_size(), "model", "models"),
+       Counted(settings.cleaning_products_size(), "cleaning product", "cleaning products"),
+       Counted(settings.checklists_size(), "checklist", "checklists"),
+       Counted(settings.service_plans_size(), "service plan", "service plans")},
       ", ");
 }
 

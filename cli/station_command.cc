@@ -7,6 +7,7 @@
 #include "absl/strings/str_cat.h"
 #include "cli/catalog.h"
 #include "cli/station.h"
+#include "core/fact/counted.h"
 #include "core/time/clock.h"
 
 namespace ferrule::cli {
@@ -23,8 +24,10 @@ bool Say(const std::string& text) {
 absl::Status Left(const Journal& journal) {
   if (journal.waiting().empty()) return absl::OkStatus();
   return absl::UnavailableError(absl::StrCat(
-      journal.waiting().size(), " reports wait in ", journal.path(),
-      " for the server; start ferrule station with the same --queue again, and they are sent"));
+      fact::Counted(static_cast<int64_t>(journal.waiting().size()), "report waits in ",
+                    "reports wait in "),
+      journal.path(),
+      " for the server; start ferrule station with the same --queue again to send what waits"));
 }
 
 absl::Status RunStation(Session& session, const Line& line) {

@@ -3,6 +3,7 @@
 #include "absl/strings/str_cat.h"
 #include "cli/failure.h"
 #include "cli/outbox.h"
+#include "core/fact/counted.h"
 
 namespace ferrule::cli {
 namespace {
@@ -59,8 +60,8 @@ bool StationSender::Send(v1::Entry entry, std::string* words) {
   }
   if (!away_ && SendOldest(words)) return recorded_;
   absl::StrAppend(words, "kept, the server is away: ", EntryWords(entry), "; ",
-                  journal_.waiting().size(),
-                  journal_.waiting().size() == 1 ? " report waits\n" : " reports wait\n");
+                  fact::Counted(static_cast<int64_t>(journal_.waiting().size()), "report waits\n",
+                                "reports wait\n"));
   return true;
 }
 

@@ -6,6 +6,7 @@
 #include "cli/pages.h"
 #include "cli/render_words.h"
 #include "cli/values.h"
+#include "core/fact/counted.h"
 #include "core/time/civil.h"
 #include "ferrule/v1/stock_service.grpc.pb.h"
 
@@ -65,8 +66,8 @@ absl::Status Pick(Session& session, const Line& line) {
   if (!asked.ok()) return asked;
   std::string below;
   if (response.short_count() > 0) {
-    absl::StrAppend(&below, response.short_count(),
-                    response.short_count() == 1 ? " piece is" : " pieces are", " missing.\n");
+    absl::StrAppend(&below, fact::Counted(response.short_count(), "piece is", "pieces are"),
+                    " missing.\n");
   }
   if (response.expired_count() > 0) {
     absl::StrAppend(&below, response.expired_count(),

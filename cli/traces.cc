@@ -8,6 +8,7 @@
 #include "cli/pages.h"
 #include "cli/render_words.h"
 #include "cli/values.h"
+#include "core/fact/counted.h"
 #include "core/time/civil.h"
 #include "ferrule/v1/trace_service.grpc.pb.h"
 
@@ -289,7 +290,8 @@ absl::Status Audit(Session& session, const Line& line) {
       absl::StrAppend(&text, "      and ", rule.hit_count() - rule.hits_size(), " more\n");
     }
   }
-  absl::StrAppend(&text, response.subject_count(), " subjects looked at.\n");
+  absl::StrAppend(&text, fact::Counted(response.subject_count(), "subject looked at.\n",
+                                       "subjects looked at.\n"));
   const auto why = session.Explanation();
   if (!why.ok()) return why.status();
   session.Show(response, table, text + *why);
@@ -319,14 +321,15 @@ absl::Status Survey(Session& session, const Line& /*line*/) {
   for (int i = 0; i < response.recalls_size(); ++i) {
     const v1::RecallTotals& totals = response.recall_totals(i);
     absl::StrAppend(&text, "Recall ", response.recalls(i).recall(), ": ", totals.done_count(),
-                    " of ", totals.item_count(), " items dealt with\n");
+                    " of ", fact::Counted(totals.item_count(), "item", "items"), " dealt with\n");
   }
   for (const v1::Span& hold : response.holds()) {
     absl::StrAppend(&text, "Hold on ", BareId(hold.subject()), ": ", hold.detail(), " since ",
                     Local(hold.from_time(), zone), "\n");
   }
-  absl::StrAppend(&text, response.proofs_size(), " rentals drawn out of ", response.rental_count(),
-                  " with seed ", response.seed(), "; the same seed draws the same ones.\n");
+  absl::StrAppend(&text, fact::Counted(response.proofs_size(), "rental", "rentals"),
+                  " drawn out of ", response.rental_count(), " with seed ", response.seed(),
+                  "; the same seed draws the same ones.\n");
   session.Show(response, table, text);
   return absl::OkStatus();
 }

@@ -4,6 +4,13 @@
 #include "core/time/civil.h"
 
 namespace ferrule::cli {
+namespace {
+
+constexpr const char* kNoBranches =
+    "the depot has no branches yet, so that a local time means nothing; give it with its offset, "
+    "as in 2026-11-25T14:05:00+01:00";
+
+}  // namespace
 
 Zones::Zones(const v1::Settings& settings) {
   for (const v1::Branch& branch : settings.branches()) {
@@ -35,16 +42,13 @@ absl::StatusOr<absl::TimeZone> Zones::ForTyping(const std::string& branch) const
     if (found != by_branch_.end()) return found->second;
     std::string list;
     for (const auto& [id, zone] : by_branch_) absl::StrAppend(&list, list.empty() ? "" : ", ", id);
-    return absl::InvalidArgumentError(absl::StrCat(
-        "there is no branch '", branch, "' whose local time could be meant; ",
-        list.empty() ? "the depot has no branches yet: give the time with its offset, as in "
-                       "2026-11-25T14:05:00+01:00"
-                     : absl::StrCat("branches: ", list)));
+    return absl::InvalidArgumentError(
+        absl::StrCat("there is no branch '", branch, "' whose local time could be meant; ",
+                     list.empty() ? std::string(kNoBranches) : absl::StrCat("branches: ", list)));
   }
   if (by_branch_.empty()) {
     return absl::InvalidArgumentError(
-        "the depot has no branches yet, so that a local time means nothing; give it with its "
-        "offset, as in 2026-11-25T14:05:00+01:00, or put settings in force first");
+        absl::StrCat(kNoBranches, ", or put settings in force first"));
   }
   for (const auto& [id, zone] : by_branch_) {
     if (zone == first_) continue;

@@ -22,6 +22,7 @@
 #include "absl/strings/str_cat.h"
 #include "absl/time/clock.h"
 #include "absl/time/time.h"
+#include "core/fact/counted.h"
 #include "core/ledger/anchor.h"
 #include "core/ledger/whole.h"
 #include "core/store/migrate.h"
@@ -100,6 +101,9 @@ ProgressFn ProgressOf(const Arguments& arguments) {
     std::fprintf(stderr, "ferruled: %lld entries\n", static_cast<long long>(entries));
   };
 }
+
+std::string Entries(int64_t count) { return fact::Counted(count, "entry", "entries"); }
+std::string Facts(int64_t count) { return fact::Counted(count, "fact", "facts"); }
 
 // Which restore made this ledger what it is; nothing for one that never was restored.
 std::string EpochWords(const std::string& epoch) {
@@ -225,10 +229,10 @@ Exit Serve(const Arguments& arguments) {
   options.lanes = LanesHere();
   const auto host = OpenDepot(std::move(options));
   if (!host.ok()) return Fail(host.status());
-  std::printf("serving %s (%s, %lld entries%s) on %s\n",
+  std::printf("serving %s (%s, %s%s) on %s\n",
               arguments.depot.empty() ? "the database" : arguments.depot.c_str(),
               (*host)->ledger().engine().c_str(),
-              static_cast<long long>((*host)->ledger().head().sequence),
+              Entries((*host)->ledger().head().sequence).c_str(),
               EpochWords((*host)->epoch()).c_str(), Addresses(arguments, **host).c_str());
   std::fflush(stdout);
   WaitForEnd(signals, [&host] { LogHead(log, **host); });
@@ -284,8 +288,7 @@ Exit Migrate(const Arguments& arguments) {
   writer->reset();
   const auto facts = ledger::Rebuild(**database, ProgressOf(arguments));
   if (!facts.ok()) return Fail(facts.status());
-  std::printf("wrote everything that follows from %lld facts anew\n",
-              static_cast<long long>(*facts));
+  std::printf("wrote everything that follows from %s anew\n", Facts(*facts).c_str());
   return kDone;
 }
 
@@ -351,11 +354,10 @@ Exit Verify(const Arguments& arguments) {
     return Fail(absl::DataLossError(
         "the facts are whole, some states are not what they give; run: ferruled rebuild"));
   }
-  std::printf("ok: %lld entries, %lld facts, %lld states", static_cast<long long>(report->entries),
-              static_cast<long long>(report->facts), static_cast<long long>(report->states));
+  std::printf("ok: %s, %s, %s", Entries(report->entries).c_str(), Facts(report->facts).c_str(),
+              fact::Counted(report->states, "state", "states").c_str());
   if (report->anchors > 0) {
-    std::printf(", %lld %s", static_cast<long long>(report->anchors),
-                report->anchors == 1 ? "anchor holds" : "anchors hold");
+    std::printf(", %s", fact::Counted(report->anchors, "anchor holds", "anchors hold").c_str());
   }
   const auto epoch = ledger::StoredEpoch(**database);
   if (!epoch.ok()) return Fail(epoch.status());
@@ -368,14 +370,14 @@ Exit Rebuild(const Arguments& arguments) {
   if (!database.ok()) return Fail(database.status());
   const auto facts = ledger::Rebuild(**database, ProgressOf(arguments));
   if (!facts.ok()) return Fail(facts.status());
-  std::printf("rebuilt every state from %lld facts\n", static_cast<long long>(*facts));
+  std::printf("rebuilt every state from %s\n", Facts(*facts).c_str());
   return kDone;
 }
 
 Exit ReportBackup(const char* done, const absl::StatusOr<BackupReport>& report) {
   if (!report.ok()) return Fail(report.status());
-  std::printf("%s %s: %lld entries, schema version %d, %lld bytes%s\n", done, report->path.c_str(),
-              static_cast<long long>(report->head_sequence), report->schema_version,
+  std::printf("%s %s: %s, schema version %d, %lld bytes%s\n", done, report->path.c_str(),
+              Entries(report->head_sequence).c_str(), report->schema_version,
               static_cast<long long>(report->bytes), EpochWords(report->epoch).c_str());
   for (const std::string& path : report->left_alone) {
     std::fprintf(

@@ -42,14 +42,16 @@ std::string LogLine(LogFormat format, int64_t now_us, std::string_view event, st
     json["time"] = time::FormatUtc(now_us);
     json["event"] = event;
     if (!text.empty()) json["text"] = text;
-    for (const auto& [name, value] : fields) json[std::string(name)] = value;
+    for (const auto& [name, value] : fields) {
+      if (!value.empty()) json[std::string(name)] = value;
+    }
     return json.dump(-1, ' ', false, nlohmann::ordered_json::error_handler_t::replace);
   }
   std::string line = "ferruled: ";
   if (text.empty()) absl::StrAppend(&line, View(event), ":");
   absl::StrAppend(&line, Plain(text));
   for (const auto& [name, value] : fields) {
-    absl::StrAppend(&line, " ", View(name), "=", Plain(value));
+    if (!value.empty()) absl::StrAppend(&line, " ", View(name), "=", Plain(value));
   }
   return line;
 }

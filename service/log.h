@@ -22,7 +22,8 @@ absl::StatusOr<LogFormat> ParseLogFormat(std::string_view name);
 
 using LogFields = std::initializer_list<std::pair<std::string_view, std::string_view>>;
 
-// One line without its end; whatever the values hold, it stays one line of valid UTF-8.
+// One line without its end; whatever the values hold, it stays one line of valid UTF-8. A field
+// without a value is left out.
 std::string LogLine(LogFormat format, int64_t now_us, std::string_view event, std::string_view text,
                     LogFields fields = {});
 

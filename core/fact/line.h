@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "core/fact/counted.h"
 #include "core/fact/words.h"
 #include "core/time/civil.h"
 #include "google/protobuf/repeated_field.h"
@@ -49,7 +50,7 @@ class Line {
   }
   Line& Count(int64_t count, std::string_view one, std::string_view many) {
     if (count == 0) return *this;
-    return Detail("", absl::StrCat(count, " ", std::string(count == 1 ? one : many)));
+    return Detail("", Counted(count, one, many));
   }
   Line& Day(std::string_view word, bool known, const google::type::Date& day) {
     return Detail(word, known && time::IsValid(day) ? time::FormatDay(time::ToDay(day)) : "");

@@ -1,6 +1,7 @@
 #include "core/fact/words.h"
 
 #include "absl/strings/str_cat.h"
+#include "core/fact/counted.h"
 #include "core/fact/line.h"
 #include "core/fact/records_words.h"
 #include "core/fact/stores_words.h"
@@ -251,7 +252,7 @@ void Add(const v1::OrderMessageReceived& f, Line* line) {
 void Add(const v1::ForecastNoted& f, Line* line) {
   line->Word("of", f.branch()).Day("as of", f.has_as_of_date(), f.as_of_date());
   for (const v1::ClassForecastNoted& c : f.classes()) {
-    line->Detail("", absl::StrCat(c.device_class(), " ", c.days_size(), " days"));
+    line->Detail("", absl::StrCat(c.device_class(), " ", Counted(c.days_size(), "day", "days")));
   }
 }
 void Add(const v1::OrderReinstated& f, Line* line) {

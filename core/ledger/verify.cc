@@ -5,6 +5,7 @@
 #include <vector>
 
 #include "absl/strings/str_cat.h"
+#include "core/fact/counted.h"
 #include "core/fold/columns.h"
 #include "core/ledger/chain_check.h"
 #include "core/ledger/group.h"
@@ -61,7 +62,9 @@ absl::Status CompareSpans(store::Connection& reader, const Refolder& refolder,
     }
   });
   if (!status.ok()) return status;
-  if (strays > 0) differs(absl::StrCat(strays, " intervals belong to no subject"));
+  if (strays > 0)
+    differs(
+        fact::Counted(strays, "interval belongs to no subject", "intervals belong to no subject"));
   for (size_t i = 0; i < slots.size(); ++i) {
     SpanSum folded;
     for (const fold::Span& span : UnpackSpans(slots[i].spans)) folded.Add(span);

@@ -5,6 +5,7 @@
 
 #include "absl/container/flat_hash_map.h"
 #include "absl/strings/str_cat.h"
+#include "core/fact/counted.h"
 #include "core/fact/words.h"
 #include "core/order/progression.h"
 #include "core/time/civil.h"
@@ -59,7 +60,7 @@ v1::UsageInterval Told(const v1::UsageReading& reading) {
   interval.set_source(reading.source());
   if (interval.used_s() > interval.day_count() * kSecondsADay) {
     interval.set_doubt(absl::StrCat(fact::HoursWords(interval.used_s()), " of use in ",
-                                    interval.day_count(), " days"));
+                                    fact::Counted(interval.day_count(), "day", "days")));
   }
   return interval;
 }

@@ -7,6 +7,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "core/fact/counted.h"
 #include "core/outlook/forecast.h"
 #include "core/outlook/targets.h"
 #include "core/plan/fleet.h"
@@ -104,8 +105,9 @@ std::string Agreement(const v1::FleetSize& size, double target) {
         "formula takes each day by itself; the simulation begins with the units that are out now "
         "and lets every refusal free a later day",
         size.lost_rule_count(), 100 * formula, 100 * drawn,
-        by_paths < 0 ? std::string()
-                     : absl::StrCat("; by simulation ", by_paths, " units are enough"));
+        by_paths < 0
+            ? std::string()
+            : "; by simulation " + fact::Counted(by_paths, "unit is enough", "units are enough"));
   }
   return "";
 }

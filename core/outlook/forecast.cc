@@ -8,6 +8,7 @@
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
 #include "core/depot/known.h"
+#include "core/fact/counted.h"
 #include "core/outlook/targets.h"
 #include "core/time/civil.h"
 
@@ -87,9 +88,10 @@ std::string Standing(const plan::Booking& b, int64_t now) {
   const auto day = [](int64_t number) { return time::FormatDay(time::DayFromNumber(number)); };
   if (b.start <= now && b.returned <= now) return "back since " + day(b.returned) + ", not ready";
   if (b.start <= now) {
-    return absl::StrCat(
-        "out since ", day(b.start),
-        b.prescribed_days > 0 ? absl::StrCat(", for ", b.prescribed_days, " days") : std::string());
+    return absl::StrCat("out since ", day(b.start),
+                        b.prescribed_days > 0
+                            ? ", for " + fact::Counted(b.prescribed_days, "day", "days")
+                            : std::string());
   }
   return absl::StrCat("booked for ", day(b.surgery));
 }

@@ -5,6 +5,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "core/fact/counted.h"
 #include "core/outlook/figure.h"
 
 namespace ferrule::outlook {
@@ -194,8 +195,8 @@ v1::Measure HoursBetweenFailures(const MeasureContext& context) {
   }
   figure.PutRatio(hours, static_cast<double>(failures), 1, failures);
   if (incomplete > 0) {
-    figure.Missing(
-        absl::StrCat(incomplete, " units have a meter reading missing and are left out"));
+    figure.Missing(fact::Counted(incomplete, "unit has a meter reading missing and is left out",
+                                 "units have a meter reading missing and are left out"));
   }
   return figure.Take();
 }

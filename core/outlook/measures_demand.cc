@@ -5,6 +5,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "core/fact/counted.h"
 #include "core/outlook/figure.h"
 #include "core/time/civil.h"
 
@@ -103,7 +104,8 @@ v1::Measure DaysWithoutReady(const MeasureContext& context) {
   }
   for (const auto& [place, days] : bare) {
     figure.Record(absl::StrCat("branches/", place.first),
-                  absl::StrCat("no ", place.second, " ready and free on ", days.first, " days"),
+                  absl::StrCat("no ", place.second, " ready and free on ",
+                               fact::Counted(days.first, "day", "days")),
                   static_cast<double>(days.first), days.second);
   }
   figure.PutRatio(static_cast<double>(empty), static_cast<double>(all), 100, all);
@@ -134,7 +136,8 @@ v1::Measure RepairCostPerTurn(const MeasureContext& context) {
   }
   figure.PutRatio(cost, static_cast<double>(turns), 1, turns);
   if (unpriced > 0) {
-    figure.Missing(absl::StrCat(unpriced, " repairs have no cost and count as nothing"));
+    figure.Missing(fact::Counted(unpriced, "repair has no cost and counts as nothing",
+                                 "repairs have no cost and count as nothing"));
   }
   return figure.Take();
 }

@@ -3,6 +3,7 @@
 #include <array>
 
 #include "absl/strings/str_cat.h"
+#include "core/fact/counted.h"
 #include "core/outlook/figure.h"
 #include "core/time/civil.h"
 
@@ -84,7 +85,7 @@ v1::Measure OverdueRate(const MeasureContext& context, const std::vector<Rental>
     size_t bucket = 0;
     while (bucket + 1 < kFrom.size() && days >= kFrom[bucket + 1]) ++bucket;
     ++buckets[bucket];
-    figure.Record("orders/" + r.order->order, absl::StrCat(days, " days overdue"),
+    figure.Record("orders/" + r.order->order, fact::Counted(days, "day overdue", "days overdue"),
                   static_cast<double>(days), r.out->fact);
   }
   figure.PutRatio(static_cast<double>(overdue), static_cast<double>(out), 100, out);
@@ -219,7 +220,8 @@ v1::Measure ExtensionLateness(const MeasureContext& context) {
         const int64_t day = context.DayOf(step.happened_us, order.branch);
         if (due != kNever && day > due) {
           ++late;
-          figure.Record("orders/" + order.order, absl::StrCat(day - due, " days after the due day"),
+          figure.Record("orders/" + order.order,
+                        fact::Counted(day - due, "day after the due day", "days after the due day"),
                         static_cast<double>(day - due), step.fact);
         }
       }
@@ -248,9 +250,9 @@ v1::Measure LateReturnOdds(const MeasureContext& context, const std::vector<Rent
     times.push_back(stay);
     by_length[r.order->steps.back().length_days].push_back(stay);
     if (end > r.due_day) {
-      figure.Record("orders/" + r.order->order, absl::StrCat(end - r.due_day, " days late"),
-                    static_cast<double>(end - r.due_day),
-                    (r.back != nullptr ? r.back : r.out)->fact);
+      figure.Record(
+          "orders/" + r.order->order, fact::Counted(end - r.due_day, "day late", "days late"),
+          static_cast<double>(end - r.due_day), (r.back != nullptr ? r.back : r.out)->fact);
     }
   }
   const auto beyond = [](const std::vector<plan::Stay>& stays, int days) {
@@ -268,7 +270,7 @@ v1::Measure LateReturnOdds(const MeasureContext& context, const std::vector<Rent
   }
   for (const auto& [length, stays] : by_length) {
     if (stays.size() < 10) continue;
-    figure.PutPart(length > 0 ? absl::StrCat("prescribed for ", length, " days")
+    figure.PutPart(length > 0 ? "prescribed for " + fact::Counted(length, "day", "days")
                               : std::string("no length prescribed"),
                    beyond(stays, 0), static_cast<int64_t>(stays.size()));
   }

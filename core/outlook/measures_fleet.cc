@@ -5,6 +5,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "core/fact/counted.h"
 #include "core/outlook/figure.h"
 #include "core/outlook/forecast.h"
 #include "core/plan/survival.h"
@@ -72,12 +73,14 @@ v1::Measure DaysOf(const MeasureContext& context, const std::vector<UnitDays>& a
     if (by_cost && days.unit->cost_minor == 0) ++without_cost;
     above += weight * static_cast<double>(days.*part);
     below += weight * static_cast<double>(days.owned);
-    figure.Record("units/" + days.unit->unit, absl::StrCat(days.*part, " of ", days.owned, " days"),
+    figure.Record("units/" + days.unit->unit,
+                  absl::StrCat(days.*part, " of ", fact::Counted(days.owned, "day", "days")),
                   static_cast<double>(days.*part), days.last);
   }
   figure.PutRatio(above, below, 100, static_cast<int64_t>(all.size()));
   if (without_cost > 0) {
-    figure.Missing(absl::StrCat(without_cost, " units have no purchase cost and weigh nothing"));
+    figure.Missing(fact::Counted(without_cost, "unit has no purchase cost and weighs nothing",
+                                 "units have no purchase cost and weigh nothing"));
   }
   return figure.Take();
 }
@@ -114,7 +117,8 @@ v1::Measure NeverEarns(const MeasureContext& context, const std::vector<UnitDays
     if (days.rented > 0) continue;
     ++idle;
     figure.Record("units/" + days.unit->unit,
-                  absl::StrCat("ready and free on ", days.idle, " of ", days.owned, " days"),
+                  absl::StrCat("ready and free on ", days.idle, " of ",
+                               fact::Counted(days.owned, "day", "days")),
                   static_cast<double>(days.idle), days.last);
   }
   figure.PutRatio(static_cast<double>(idle), whole > 0 ? 1 : 0, 1, whole);
@@ -169,7 +173,8 @@ v1::Measure FinancialUtilisation(const MeasureContext& context, const std::vecto
   }
   figure.PutRatio(billed, cost, 100 * 365, orders);
   if (without_cost > 0 && cost > 0) {
-    figure.Missing(absl::StrCat(without_cost, " units have no purchase cost and weigh nothing"));
+    figure.Missing(fact::Counted(without_cost, "unit has no purchase cost and weighs nothing",
+                                 "units have no purchase cost and weigh nothing"));
   }
   return figure.Take();
 }
@@ -208,7 +213,8 @@ v1::Measure SearchList(const MeasureContext& context) {
           context.DayOf(context.at_us(), order->branch) - order->steps.back().due_day;
       if (over <= kOverdue) continue;
       const double out = silent;
-      text = absl::StrCat("with order ", step->order, ", overdue by ", over, " days");
+      text = absl::StrCat("with order ", step->order, ", overdue by ",
+                          fact::Counted(over, "day", "days"));
       if (curve.ok()) {
         absl::StrAppend(&text, "; comes back within 90 days with odds of ",
                         static_cast<int>(100 * (1 - curve->Remaining(out, 90)) + .5), " %");
@@ -219,7 +225,8 @@ v1::Measure SearchList(const MeasureContext& context) {
     ++count;
     worth += static_cast<double>(unit.cost_minor) / 100;
     figure.Record("units/" + unit.unit,
-                  absl::StrCat(text, "; silent for ", static_cast<int64_t>(silent), " days"),
+                  absl::StrCat(text, "; silent for ",
+                               fact::Counted(static_cast<int64_t>(silent), "day", "days")),
                   static_cast<double>(unit.cost_minor) / 100, step->fact);
   }
   figure.PutRatio(static_cast<double>(count), looked > 0 ? 1 : 0, 1, looked);

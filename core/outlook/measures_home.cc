@@ -4,6 +4,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "core/fact/counted.h"
 #include "core/outlook/figure.h"
 
 namespace ferrule::outlook {
@@ -42,8 +43,10 @@ v1::Measure UsageAdherence(const MeasureContext& context) {
   }
   figure.PutRatio(used, prescribed, 100, orders);
   if (doubtful > 0 || silent > 0) {
-    figure.Missing(absl::StrCat(doubtful, " readings in doubt are set aside, and ", silent,
-                                " orders do not say how many hours a day"));
+    figure.Missing(absl::StrCat(fact::Counted(doubtful, "reading in doubt is set aside, and ",
+                                              "readings in doubt are set aside, and "),
+                                fact::Counted(silent, "order does not say how many hours a day",
+                                              "orders do not say how many hours a day")));
   }
   return figure.Take();
 }

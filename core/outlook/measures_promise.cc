@@ -5,6 +5,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "core/fact/counted.h"
 #include "core/outlook/backtest.h"
 #include "core/outlook/figure.h"
 #include "core/time/civil.h"
@@ -79,7 +80,9 @@ v1::Measure PromiseKept(const MeasureContext& context) {
                    100 * static_cast<double>(bands[i].kept) / static_cast<double>(bands[i].all),
                    bands[i].all);
   }
-  if (untold > 0) figure.Missing(absl::StrCat(untold, " promises were given without odds"));
+  if (untold > 0)
+    figure.Missing(fact::Counted(untold, "promise was given without odds",
+                                 "promises were given without odds"));
   return figure.Take();
 }
 

@@ -7,6 +7,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
+#include "core/fact/counted.h"
 #include "core/outlook/forecast.h"
 #include "core/outlook/targets.h"
 #include "core/plan/transfers.h"
@@ -162,7 +163,7 @@ std::string Words(const v1::ReportTransfersResponse& response, bool has_lanes, i
       return "some branch is short, but no other has a ready unit whose move would pay";
     }
   }
-  return absl::StrCat("nothing should move: every branch has enough for ", days, " days");
+  return "nothing should move: every branch has enough for " + fact::Counted(days, "day", "days");
 }
 
 }  // namespace

@@ -4,6 +4,7 @@
 #include <cmath>
 
 #include "absl/strings/str_cat.h"
+#include "core/fact/counted.h"
 #include "core/outlook/fleet_size.h"
 #include "core/outlook/forecast.h"
 #include "core/plan/replay.h"
@@ -129,12 +130,13 @@ class Comparison {
       if (b.start > now_ && b.surgery >= from && b.surgery <= through) b.changed = b.booked;
       if (b.surgery >= from - back && b.surgery <= through - back) dropped_.push_back(i);
     });
-    texts_.push_back(absl::StrCat(
-        "prescriber ", away.prescriber(), " (", std::lround(100 * share),
-        " % of the orders) does not operate from ", DayText(away.from_date()), " through ",
-        DayText(away.through_date()),
-        back > 0 ? absl::StrCat("; in the recorded year the same days ", back / 7, " weeks earlier")
-                 : std::string()));
+    texts_.push_back(
+        absl::StrCat("prescriber ", away.prescriber(), " (", std::lround(100 * share),
+                     " % of the orders) does not operate from ", DayText(away.from_date()),
+                     " through ", DayText(away.through_date()),
+                     back > 0 ? "; in the recorded year the same days " +
+                                    fact::Counted(back / 7, "week earlier", "weeks earlier")
+                              : std::string()));
     return absl::OkStatus();
   }
 
@@ -159,8 +161,10 @@ class Comparison {
         length.prescriber().empty() ? 1 : ShareOfPrescriber(length.prescriber());
     texts_.push_back(absl::StrCat(
         "orders ", length.prescriber().empty() ? "" : "of " + length.prescriber() + " ",
-        length.from_days() > 0 ? absl::StrCat("of ", length.from_days(), " days ") : "", "are for ",
-        length.to_days(), " days"));
+        length.from_days() > 0
+            ? absl::StrCat("of ", fact::Counted(length.from_days(), "day", "days"), " ")
+            : "",
+        "are for ", fact::Counted(length.to_days(), "day", "days")));
     return absl::OkStatus();
   }
 
@@ -170,8 +174,8 @@ class Comparison {
           "other_turnaround needs more_days from -60 to 60, and not 0");
     }
     changed_.input.stays.turning_days += more;
-    texts_.push_back(absl::StrCat("the turnaround takes ", std::abs(more),
-                                  std::abs(more) == 1 ? " day " : " days ",
+    texts_.push_back(absl::StrCat("the turnaround takes ",
+                                  fact::Counted(std::abs(more), "day ", "days "),
                                   more < 0 ? "less" : "more"));
     return absl::OkStatus();
   }
@@ -181,7 +185,7 @@ class Comparison {
       return absl::InvalidArgumentError("more_units needs more_count from -1,000 to 1,000, not 0");
     }
     changed_.units = std::max<int64_t>(0, changed_.units + more);
-    texts_.push_back(absl::StrCat(std::abs(more), std::abs(more) == 1 ? " unit " : " units ",
+    texts_.push_back(absl::StrCat(fact::Counted(std::abs(more), "unit ", "units "),
                                   more < 0 ? "fewer" : "more"));
     return absl::OkStatus();
   }
@@ -209,8 +213,9 @@ class Comparison {
     }
     base_.units = std::max<int64_t>(0, base_.units - standing);
     changed_.units = std::max<int64_t>(0, changed_.units - par * closets);
-    texts_.push_back(absl::StrCat("each of ", closets, " closets keeps ", par, "; now ", standing,
-                                  " units stand in closets"));
+    texts_.push_back(absl::StrCat(
+        "each of ", fact::Counted(closets, "closet", "closets"), " keeps ", par, "; now ",
+        fact::Counted(standing, "unit stands in closets", "units stand in closets")));
     return absl::OkStatus();
   }
 

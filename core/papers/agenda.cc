@@ -6,6 +6,7 @@
 #include <tuple>
 
 #include "absl/strings/str_cat.h"
+#include "core/fact/counted.h"
 #include "core/fact/words.h"
 #include "core/order/due.h"
 #include "core/papers/ladder.h"
@@ -85,9 +86,9 @@ class Finder {
     Calls(pickup.has_value() && !failed_since);
     if (!state_.questions().empty()) {
       Add(v1::AGENDA_KIND_CHECK, day_,
-          absl::StrCat(state_.questions_size(),
-                       state_.questions_size() == 1 ? " question is open" : " questions are open",
-                       ": ferrule questions orders/", order_.order()));
+          absl::StrCat(
+              fact::Counted(state_.questions_size(), "question is open", "questions are open"),
+              ": ferrule questions orders/", order_.order()));
     }
   }
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 
 #include "absl/strings/str_cat.h"
+#include "core/fact/counted.h"
 #include "core/time/civil.h"
 
 namespace ferrule::papers {
@@ -23,8 +24,8 @@ std::string FailedPickups(const v1::OrderState& order, absl::TimeZone zone) {
   if (!order.has_pickup_failed()) return "";
   const int failures = order.failed_pickup_count();
   const std::string& outcome = order.pickup_failed_outcome();
-  return absl::StrCat(failures, failures == 1 ? " pick-up failed" : " pick-ups failed",
-                      ", the last ", time::FormatDay(FailedOn(order, zone)),
+  return absl::StrCat(fact::Counted(failures, "pick-up failed", "pick-ups failed"), ", the last ",
+                      time::FormatDay(FailedOn(order, zone)),
                       outcome.empty() ? "" : absl::StrCat(" (", outcome, ")"));
 }
 

@@ -5,6 +5,7 @@
 
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_join.h"
+#include "core/fact/counted.h"
 #include "core/fact/subject.h"
 #include "core/time/civil.h"
 
@@ -99,7 +100,7 @@ void BilledWithoutDelivery(const AuditRecords& records, const depot::Rules&, Aud
 void StockBelowZero(const AuditRecords& records, const depot::Rules&, AuditHits* hits) {
   for (const AuditStock& stock : records.below_zero) {
     hits->Add(stock.name,
-              absl::StrCat("has ", stock.pieces, " pieces",
+              absl::StrCat("has ", fact::Counted(stock.pieces, "piece", "pieces"),
                            stock.place.empty() ? "" : absl::StrCat(" at ", stock.place)),
               0, stock.place.empty() ? "" : SubjectName(SubjectKind::kPlace, stock.place));
   }

@@ -99,7 +99,7 @@ TEST_F(BenchVerbs, ATesterInDoubtTakesItsPassesBack) {
 }
 
 TEST_F(BenchVerbs, ServiceIsListedAndPutOffByName) {
-  EXPECT_THAT(Done("service-due"), HasSubstr("Of 1 units under a plan"));
+  EXPECT_THAT(Done("service-due"), HasSubstr("Of 1 unit under a plan"));
   Done("defer-service K-1 2027-04-01 'maker asked' --by lead-eve --at '2026-03-04 09:00'");
   EXPECT_EQ(Ferrule("defer-service K-1 2027-04-01 'no name'").exit, 2);
 }

@@ -25,7 +25,7 @@ class Plan : public ProgramTest {
 
 TEST_F(Plan, OneUnitAndOneOrderGiveAStatedPooledForecast) {
   EXPECT_THAT(Done("forecast"),
-              AllOf(HasSubstr("north knee: 1 units"), HasSubstr("1 orders waiting"),
+              AllOf(HasSubstr("north knee: 1 unit, "), HasSubstr("1 order waiting"),
                     HasSubstr("pooled"), HasSubstr("odds, not a promise"), Not(HasSubstr("nan"))));
   const Json json = Json::parse(Done("forecast --format json"));
   ASSERT_EQ(json["forecasts"].size(), 1u);

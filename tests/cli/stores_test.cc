@@ -77,7 +77,7 @@ TEST_F(StoresTyped, ARecallIsOpenedBlockedWorkedOffAndClosed) {
       "recall-open N-7 'field notice 7' --part-lot B-77 --instruction 'replace the pendant' "
       "--at '2026-03-02 12:00'");
   EXPECT_THAT(Done("audit --rule recall-without-hold"), HasSubstr("units/K-1"));
-  EXPECT_THAT(Done("recall-block N-7 --at '2026-03-02 12:05'"), HasSubstr("blocked 1 units"));
+  EXPECT_THAT(Done("recall-block N-7 --at '2026-03-02 12:05'"), HasSubstr("blocked 1 unit for"));
   EXPECT_THAT(Done("recall-block N-7 --at '2026-03-02 12:06'"), HasSubstr("blocked 0 units"));
   EXPECT_THAT(Done("why K-1"), HasSubstr("[on-hold]"));
   const Outcome open = Ferrule("recall-close N-7 --at '2026-03-02 13:00'");
@@ -95,7 +95,7 @@ TEST_F(StoresTyped, TheProofOfARentalIsOnePage) {
   EXPECT_THAT(Done("violations"), HasSubstr("1 hand-overs, 1 with a whole chain"));
   EXPECT_THAT(Done("what-had R-1"), HasSubstr("home of order R-1"));
   EXPECT_THAT(Done("what-had north-dock"), HasSubstr("units/K-1"));
-  EXPECT_THAT(Done("survey --seed 7"), HasSubstr("1 rentals drawn out of 1 with seed 7"));
+  EXPECT_THAT(Done("survey --seed 7"), HasSubstr("1 rental drawn out of 1 with seed 7"));
   Done("pick-up K-1 north-van-dirty --at '2026-03-20 10:00'");
   EXPECT_THAT(Done("exposure K-1"), HasSubstr("and still is"));
   EXPECT_THAT(Done("audit"), ContainsRegex("LOOK +left-on-van(.|\n)*units/K-1"));

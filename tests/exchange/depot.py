@@ -64,7 +64,7 @@ class Depot:
                               timeout=300)
         if status is not None and done.returncode != status:
             raise AssertionError(f"{words} gave {done.returncode}: {done.stdout}{done.stderr}")
-        return done.stdout
+        return done.stdout + (done.stderr if status else "")
 
     def serve(self):
         self.process = subprocess.Popen(

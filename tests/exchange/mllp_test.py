@@ -1,5 +1,6 @@
 """HL7 messages over MLLP into the real server: framing, acknowledgements, and senders that err."""
 
+import json
 import os
 import sys
 import unittest
@@ -143,6 +144,22 @@ class Mllp(unittest.TestCase):
         listed = self.depot.ferrule("queue")
         self.assertIn("E0936", listed)
         self.assertIn("OBR-4.1", listed)
+
+    def test_a_message_whose_order_is_held_for_a_matter_is_not_erased(self):
+        self.sender.ask(order("HELD"))
+        shown = self.depot.ferrule("--format", "json", "queue", "--state", "applied")
+        name = next(m["name"] for m in json.loads(shown)["messages"] if "E-HELD" in m["orders"])
+        erase = ("queue", "erase", name, "--because", "retention has ended")
+        self.depot.ferrule("records-hold", "E-HELD", "claim-4", "the payer disputes a claim")
+        said = self.depot.ferrule(*erase, status=1)
+        self.assertIn("held for claim-4", said)
+        self.assertIn("ferrule records-release", said)
+        self.assertIn("DOE^JANE", self.depot.ferrule("queue", "show", name, "--content"))
+        self.depot.ferrule("records-release", "E-HELD", "claim-4", "settled")
+        self.depot.ferrule(*erase)
+        shown = self.depot.ferrule("queue", "show", name, "--content")
+        self.assertIn("its bytes were erased", shown)
+        self.assertNotIn("JANE", shown)
 
 
 if __name__ == "__main__":

@@ -17,6 +17,11 @@ SETTINGS = """version: '1' currency: 'EUR'
     places { id: 'north-bench' kind: PLACE_KIND_BENCH } }
   device_classes { id: 'knee' sided: true }
   models { id: 'knee-a' device_class: 'knee' }"""
+# A channel of its own that is soon back after a fault. The second is also how long one attempt to
+# connect may take: gRPC would wait 20 s for a peer that takes a connection and says nothing, and
+# 100 ms would never reach one on a busy machine.
+CHANNEL = [("grpc.use_local_subchannel_pool", 1), ("grpc.min_reconnect_backoff_ms", 5_000),
+           ("grpc.initial_reconnect_backoff_ms", 100), ("grpc.max_reconnect_backoff_ms", 500)]
 # What leaves it open whether an entry was recorded.
 UNKNOWN = {grpc.StatusCode.UNAVAILABLE, grpc.StatusCode.DEADLINE_EXCEEDED,
            grpc.StatusCode.ABORTED, grpc.StatusCode.CANCELLED}
@@ -47,10 +52,7 @@ def unit(number, note=""):
 
 class Caller:
     def __init__(self, address, *options):
-        self.channel = grpc.insecure_channel(address, options=[
-            ("grpc.use_local_subchannel_pool", 1), ("grpc.initial_reconnect_backoff_ms", 100),
-            ("grpc.min_reconnect_backoff_ms", 100), ("grpc.max_reconnect_backoff_ms", 500),
-            *options])
+        self.channel = grpc.insecure_channel(address, options=[*CHANNEL, *options])
         self.repeats = 0
 
     def close(self):

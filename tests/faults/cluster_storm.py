@@ -30,7 +30,7 @@ import time
 import grpc
 from google.protobuf import text_format
 
-from caller import SETTINGS, START_S, UNKNOWN
+from caller import CHANNEL, SETTINGS, START_S, UNKNOWN
 from depot_servers import Postgres, Server, Words, ferruled, say
 
 UNITS = 24
@@ -79,10 +79,7 @@ class Storm:
 
     def stubs(self):
         """Channels of one caller, one for each server."""
-        options = [("grpc.initial_reconnect_backoff_ms", 100),
-                   ("grpc.min_reconnect_backoff_ms", 100), ("grpc.max_reconnect_backoff_ms", 500),
-                   ("grpc.use_local_subchannel_pool", 1)]
-        return [grpc.insecure_channel(server.address, options=options) for server in self.servers]
+        return [grpc.insecure_channel(server.address, options=CHANNEL) for server in self.servers]
 
     def call(self, channel, method, request, answer, timeout=5):
         return channel.unary_unary(

@@ -3,6 +3,7 @@ the feed find out, also when it has grown past the entry they were at."""
 
 import json
 import os
+import re
 import subprocess
 import tempfile
 import unittest
@@ -114,6 +115,8 @@ class Restored(unittest.TestCase):
                                     timeout=10) as answer:
             self.assertIn(f'ferrule_ledger_epoch_info{{epoch="{epoch}"}} 1', answer.read().decode())
         self.assertEqual(server.end(), 0)
+        with open(self.path("log"), encoding="utf-8") as file:
+            self.assertEqual(re.findall(" epoch=(.*)", file.read()), [epoch])
         ferruled("backup", *again, self.path("second.ferrule"))
         with open(self.path("second.ferrule.manifest.json"), encoding="utf-8") as file:
             self.assertEqual(json.load(file)["epoch"], epoch)

@@ -174,6 +174,7 @@ class Metrics(unittest.TestCase):
                 lines = [json.loads(line) for line in file]
             self.assertEqual([line["event"] for line in lines], ["head"])
             self.assertRegex(lines[0]["time"], r"^\d{4}-\d\d-\d\dT")
+            self.assertNotIn("epoch", lines[0])  # never restored
             said = depot_servers.ferruled("head", "--depot", depot).stdout
             self.assertTrue(said.startswith(lines[0]["anchor"] + " "), said)
             done = depot_servers.ferruled("verify", "--depot", depot, "--anchors", log)

@@ -171,7 +171,7 @@ constexpr Row kRows[] = {
      "branch: 'north' as_of_date { year: 2026 month: 3 day: 2 } program: '0.1' "
      "classes { device_class: 'knee' unit_count: 30 basis: 'orders' days { mean_units: 21.5 "
      "low_95: 15 low_80: 18 median: 21 high_80: 25 q95: 27 high_95: 28 q99: 30 } }",
-     "forecasts/north", "forecast noted", "forecast noted of north: as of 2026-03-02, knee 1 days"},
+     "forecasts/north", "forecast noted", "forecast noted of north: as of 2026-03-02, knee 1 day"},
     {"order_reinstated", "order: 'R-1' reason: 'operation back on' sender_version: 4", "orders/R-1",
      "order reinstated", "order reinstated R-1: operation back on, version 4"},
     {"details_confirmed",

@@ -1,5 +1,5 @@
 // Tests core/fact/words.cc, core/fact/enum_words.cc, core/fact/stores_words.cc,
-// core/fact/records_words.cc.
+// core/fact/records_words.cc, core/fact/counted.h.
 #include "core/fact/words.h"
 
 #include <gmock/gmock.h>
@@ -7,6 +7,7 @@
 
 #include <set>
 
+#include "core/fact/counted.h"
 #include "tests/core/fact/samples.h"
 
 namespace ferrule::fact {
@@ -20,6 +21,12 @@ TEST(FactWords, ReadAsAtTheCounter) {
     EXPECT_EQ(KindWords(sample.fact), sample.kind_words);
     EXPECT_EQ(Describe(sample.fact), sample.words);
   }
+}
+
+TEST(FactWords, AgreeWithTheNumberOfWhatIsCounted) {
+  EXPECT_EQ(Counted(0, "entry", "entries"), "0 entries");
+  EXPECT_EQ(Counted(1, "row was", "rows were"), "1 row was");
+  EXPECT_EQ(Counted(2, "row was", "rows were"), "2 rows were");
 }
 
 TEST(FactWords, DifferFromKindToKind) {

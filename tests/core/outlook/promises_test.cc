@@ -155,8 +155,8 @@ TEST(Home, UseIsComparedWithThePrescription) {
   const v1::Measure m = Only(built, Window(0, 20, "usage-adherence"), At(21));
   EXPECT_NEAR(m.value(), 75, 1e-9);
   EXPECT_EQ(m.case_count(), 1);
-  EXPECT_THAT(m.missing(), HasSubstr("1 readings in doubt"));
-  EXPECT_THAT(m.missing(), HasSubstr("1 orders do not say"));
+  EXPECT_THAT(m.missing(), HasSubstr("1 reading in doubt is set aside"));
+  EXPECT_THAT(m.missing(), HasSubstr("1 order does not say"));
 }
 
 // The first ticket counts: cured later, it was not right the first time.
