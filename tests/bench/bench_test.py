@@ -27,6 +27,20 @@ class Bench(unittest.TestCase):
                 self.assertAlmostEqual(row["share_of_floor"], row["figure"] / row["floor"],
                                        delta=0.02 * row["share_of_floor"] + 0.001)
 
+    def test_cost_is_told_from_size_to_size_for_each_shape(self):
+        done = run("--growth", "20000", "--units", "100", "growth")
+        self.assertEqual(done.returncode, 0, done.stderr)
+        report = json.loads(done.stdout)
+        for shape in ("fleet", "fleet_newest", "long_histories"):
+            for what in ("cpu_us_per_entry", "us_per_entry", "written_kib_per_entry"):
+                for size in ("10000", "20000"):
+                    row = report[f"growth_{shape}_{what}"][size]
+                    self.assertGreater(row["floor"], 0)
+                    self.assertGreater(row["times_floor"], 0.5, row)
+            cpu = report[f"growth_{shape}_cpu_us_per_entry"]
+            self.assertAlmostEqual(cpu["last_by_first"]["figure"],
+                                   cpu["20000"]["figure"] / cpu["10000"]["figure"], delta=0.05)
+
     def test_a_mistake_says_what_is_possible(self):
         done = run("ecko")
         self.assertEqual(done.returncode, 2)

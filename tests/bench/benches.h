@@ -24,6 +24,12 @@ void Feed(const Options& options, Report* report);
 // Entries in groups of 64 in process, without calls: wall and CPU time against the rows alone.
 void LedgerAlone(const Options& options, Report* report);
 
+// What an entry costs at 10,000 facts, at ten times as many and so on up to --growth of them, for a
+// fleet that grows with its history (ten facts a unit) where any unit moves or one of the newest
+// thousand, and for `units` units with long histories, against the rows alone in a file that grows
+// the same way.
+void Growth(const Options& options, Report* report);
+
 // One unit's state over gRPC with 1, 8 and 64 callers. Needs Echo.
 void GetUnit(const Options& options, Report* report);
 // The same by callers who are known by their tokens.

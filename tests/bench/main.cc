@@ -26,6 +26,7 @@ const std::vector<std::pair<std::string, Bench>>& Benches() {
       {"half-load", RecordAtHalfLoad},
       {"feed", Feed},
       {"ledger", LedgerAlone},
+      {"growth", Growth},
       {"get-unit", GetUnit},
       {"get-unit-by-token", GetUnitByToken},
       {"due", DueReport},
@@ -45,7 +46,7 @@ const std::vector<std::pair<std::string, Bench>>& Benches() {
   std::fprintf(stderr,
                "ferrule_bench: %s\n"
                "ferrule_bench [--units N] [--facts N] [--seconds S] [--repeats N]\n"
-               "              [--folder DIR] [--postgres CONNINFO] [BENCH...]\n"
+               "              [--growth N] [--folder DIR] [--postgres CONNINFO] [BENCH...]\n"
                "benches, all when none is named:",
                wrong.c_str());
   for (const auto& [name, bench] : Benches()) std::fprintf(stderr, " %s", name.c_str());
@@ -80,6 +81,8 @@ std::vector<Bench> Parse(const std::vector<std::string>& arguments, Options* opt
       options->seconds = Number(word, value);
     } else if (word == "--repeats") {
       options->repeats = static_cast<int>(Number(word, value));
+    } else if (word == "--growth") {
+      options->growth = static_cast<int64_t>(Number(word, value));
     } else if (word == "--folder") {
       options->folder = value;
     } else if (word == "--postgres") {

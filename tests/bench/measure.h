@@ -12,13 +12,14 @@ namespace ferrule::bench {
 
 // What the sub-benches get from the command line.
 struct Options {
-  std::string folder;      // scratch space on the disk that is measured
-  std::string programs;    // folder with the programs `ferrule` and `ferruled`
-  std::string postgres;    // libpq connection string; empty leaves PostgreSQL out
-  int units = 1000;        // size of the depot
-  int64_t facts = 30'000;  // facts in it, at least
-  double seconds = 3;      // length of one measurement
-  int repeats = 3;         // measurements of each figure; the median is reported
+  std::string folder;          // scratch space on the disk that is measured
+  std::string programs;        // folder with the programs `ferrule` and `ferruled`
+  std::string postgres;        // libpq connection string; empty leaves PostgreSQL out
+  int units = 1000;            // size of the depot
+  int64_t facts = 30'000;      // facts in it, at least
+  int64_t growth = 1'000'000;  // the longest history of the bench "growth"
+  double seconds = 3;          // length of one measurement
+  int repeats = 3;             // measurements of each figure; the median is reported
 };
 
 // Wall time since construction.

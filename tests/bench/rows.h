@@ -34,28 +34,38 @@ enum class Said { kMoved, kMeterRead };
 // entries.
 class EntryRows {
  public:
-  // Reads a depot file that ReceiveUnits filled.
+  // Reads a depot file that ReceiveUnits filled. `said` of the entries that go through the units.
   EntryRows(const std::string& depot_file, Said said);
 
   // What the writes expect to find: parameters of ledger::sql::kPutState and of kAddSpan, one each
   // a unit.
-  std::vector<Write> Before() const;
-  // Prepares the writes of the next entry. Valid until the next call.
+  std::vector<Write> Before();
+  // Prepares the writes of the next entry, the units in turn. Valid until the next call.
   const std::vector<Write>& Next();
+  // The same for a unit that moves, and for one that comes in.
+  const std::vector<Write>& NextMove(size_t unit);
+  const std::vector<Write>& NextReceived();
   // The head after the last entry: what ends a group.
   Write Head();
 
  private:
-  void Move(size_t unit);
-  void Read(size_t unit);
+  // What tells units apart: their rows are alike otherwise.
+  struct Unit {
+    int64_t id = 0;
+    int64_t from_us = 0;  // of the interval that lasts
+    bool in_van = false;
+  };
+
+  void FillState(size_t unit);  // state_ and span_ become the unit's
+  void Begin(size_t unit, int kind);
 
   const Said said_;
-  std::vector<Cells> states_;
-  std::vector<Cells> spans_;
+  std::vector<Unit> units_;
   int64_t sequence_;
   int64_t count_ = 0;
   int64_t now_us_;
-  Cells entry_, subject_, head_, ended_, state_bytes_;
+  Cells entry_, subject_, head_, ended_, state_bytes_, state_, span_;
+  std::vector<Cells> before_;
   std::vector<Write> writes_;
 };
 

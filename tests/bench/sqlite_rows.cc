@@ -16,7 +16,9 @@ namespace {
 
 constexpr int kCheckpointPages = 4000;
 
-class Writer {
+}  // namespace
+
+class SqliteRows::Writer {
  public:
   explicit Writer(const std::string& path) : database_(path, SQLite::OPEN_READWRITE) {
     database_.exec("PRAGMA journal_mode=WAL");
@@ -24,10 +26,11 @@ class Writer {
     database_.exec("PRAGMA wal_autocheckpoint=" + std::to_string(kCheckpointPages));
   }
 
-  void Group(int size, EntryRows* rows) {
+  // `size` entries, of which `next` gives the writes.
+  void Group(int size, EntryRows* rows, const NextWrites& next) {
     SQLite::Transaction transaction(database_, SQLite::TransactionBehavior::IMMEDIATE);
     for (int i = 0; i < size; ++i) {
-      for (const Write& write : rows->Next()) Run(write);
+      for (const Write& write : next()) Run(write);
     }
     Run(rows->Head());
     transaction.commit();
@@ -67,7 +70,11 @@ class Writer {
   std::map<std::string, std::unique_ptr<SQLite::Statement>> statements_;
 };
 
-}  // namespace
+SqliteRows::SqliteRows(const std::string& depot_file, Said said)
+    : rows(depot_file, said), writer_(std::make_unique<Writer>(depot_file)) {}
+SqliteRows::~SqliteRows() = default;
+
+void SqliteRows::Group(int size, const NextWrites& next) { writer_->Group(size, &rows, next); }
 
 double SqliteRowsPerSecond(const Options& options, const std::string& depot_file, Said said,
                            int group) {
@@ -75,12 +82,11 @@ double SqliteRowsPerSecond(const Options& options, const std::string& depot_file
   return MedianOf(options, [&] {
     for (const char* end : {"", "-wal", "-shm"}) std::filesystem::remove(copy + end);
     std::filesystem::copy_file(depot_file, copy);
-    EntryRows rows(copy, said);
-    Writer writer(copy);
+    SqliteRows floor(copy, said);
     int64_t entries = 0;
     const Stopwatch watch;
     while (watch.Seconds() < options.seconds) {
-      writer.Group(group, &rows);
+      floor.Group(group, [&]() -> const std::vector<Write>& { return floor.rows.Next(); });
       entries += group;
     }
     return static_cast<double>(entries) / watch.Seconds();

@@ -89,11 +89,47 @@ MUTANTS = [
     ("parts-without-bound", "bombs", "core/exchange/hl7.cc",
      [("  if (PartsIn(bytes, *delimiters) > kMaxHl7Parts) {\n",
        "  if (PartsIn(bytes, *delimiters) > bytes.size()) {\n")], ("frames_test", None, {})),
+    ("sent-under-a-new-id", "reports kept", "cli/outbox.cc",
+     [("  *request.mutable_entry() = *corrected;\n",
+       "  *request.mutable_entry() = *corrected;\n"
+       "  request.mutable_entry()->set_entry_id(absl::StrCat(entry_id, \"-\", Now()));\n")],
+     ("cli_outbox_test", None, {})),
+    ("kept-in-memory-alone", "reports kept", "cli/journal.cc",
+     [("  if (absl::Status kept = Append(lines); !kept.ok()) return kept;\n  Put(entry);\n",
+       "  Put(entry);\n")], ("cli_outbox_test", None, {})),
+    ("any-ledger-is-the-same", "restored ledger", "deploy/clients/python/follow.py",
+     [("            if mark_of(recorded) != self.last:\n", "            if self.last is None:\n")],
+     ("restored_test", None, {})),
+    ("restored-without-a-mark", "restored ledger", "service/backup.cc",
+     [("  if (!epoch.empty()) {\n", "  if (epoch == \"none\") {\n")], ("restored_test", None, {})),
+    ("held-message-erased", "holds", "service/intake_methods.cc",
+     [("      !free.ok()) {\n    return free;\n", "      !free.ok()) {\n    free.IgnoreError();\n")],
+     ("mllp_test", None, {})),
+    ("held-patient-erased", "holds", "service/access_methods.cc",
+     [("        if (!good.ok()) return good;\n        good = gate->patients().Erase(\n",
+       "        good = gate->patients().Erase(\n")], ("secure_test", None, {})),
+    ("half-a-file-is-whole", "imports", "core/intake/import_facts.cc",
+     [("          if (!stored.ok()) failed_ = true;\n", "")],
+     ("import_fault_test", "ImportFault.*", {})),
+    ("commit-without-memory-is-undone", "memory", "core/store/sqlite.cc",
+     [("  if (IsOutOfMemory(status)) {\n", "  if (status.ok() && IsOutOfMemory(status)) {\n")],
+     ("ledger_memory_test", "LedgerMemory.*", {})),
+    ("leftovers-stay", "backup", "service/file_work.cc",
+     [("    if (leftover.ended) unlink(leftover.path.c_str());\n", "")],
+     ("backup_test", "*Left*", {})),
+    ("leftovers-of-the-living", "backup", "service/file_work.cc",
+     [("    leftover.ended = leftover.of_here && !Runs(maker->process);\n",
+       "    leftover.ended = leftover.of_here && Runs(getpid());\n")], ("backup_test", "*Left*", {})),
+    ("room-for-anything", "migration", "service/migration_room.cc",
+     [("  if (!free.has_value() || *free >= needed) return absl::OkStatus();\n",
+       "  if (!free.has_value() || needed > 0) return absl::OkStatus();\n")],
+     ("small_disk_test", None, {})),
 ]
 
 # Tests that run the programs, and are no target of their own.
 PROGRAM_TESTS = {"cluster_test", "deploy_roles_test", "elsewhere_test", "database_test", "clock_test",
-                 "small_disk_test", "frames_test"}
+                 "small_disk_test", "frames_test", "cli_outbox_test", "restored_test", "mllp_test",
+                 "secure_test"}
 
 
 def say(text):

@@ -131,17 +131,20 @@ TEST_F(ImportFault, NoRowIsLostOrDoubledWhereverTheDiskIsFull) {
   const int64_t steps = disk_.steps();
   ExpectEachRowOnce();
   ASSERT_GT(steps, 2 * kPoints);
-  int in_the_middle = 0;
+  int in_the_middle = 0, too_late = 0;
   for (int point = 0; point < kPoints; ++point) {
     SCOPED_TRACE(absl::StrCat("point ", point));
     Fresh();
-    // The last of the steps may come or not, as goes are gathered.
     disk_.SetPlan({.fault = FaultDisk::Fault::kFull,
-                   .at = steps * point / (kPoints + 2),
+                   .at = steps * point / kPoints,
                    .for_ever = point % 2 == 1});
     const absl::Status failed = Import();
-    ASSERT_GT(disk_.happened(), 0);
-    EXPECT_TRUE(absl::IsResourceExhausted(failed)) << failed;
+    if (disk_.happened() == 0) {  // fewer steps than before, as its goes were gathered
+      ++too_late;
+      EXPECT_EQ(failed, absl::OkStatus());
+    } else {
+      EXPECT_TRUE(absl::IsResourceExhausted(failed)) << failed;
+    }
     const int64_t stored = depot_->ledger().head().sequence - head_;
     if (stored > 0 && stored < kRows) ++in_the_middle;
     disk_.SetPlan({});
@@ -150,6 +153,7 @@ TEST_F(ImportFault, NoRowIsLostOrDoubledWhereverTheDiskIsFull) {
     EXPECT_TRUE(depot_->MustVerify().ok());
   }
   EXPECT_GT(in_the_middle, kPoints / 2);
+  EXPECT_LT(too_late, kPoints / 4);
 }
 
 }  // namespace
