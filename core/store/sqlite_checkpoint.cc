@@ -11,9 +11,9 @@ namespace {
 
 constexpr int kSteps = 8;  // of a log of full length
 
-constexpr Sql kBegin{"checkpoint_begin", "BEGIN DEFERRED"};
-constexpr Sql kLook{"checkpoint_look", "SELECT count(*) FROM sqlite_schema"};
-constexpr Sql kEnd{"checkpoint_end", "ROLLBACK"};
+constexpr Sql kBegin{"sqlite_checkpoint_begin", "BEGIN DEFERRED"};
+constexpr Sql kLook{"sqlite_checkpoint_look", "SELECT count(*) FROM sqlite_schema"};
+constexpr Sql kEnd{"sqlite_checkpoint_end", "ROLLBACK"};
 
 }  // namespace
 
