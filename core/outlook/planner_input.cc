@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <functional>
 
+#include "core/plan/week_rate.h"
 #include "core/time/civil.h"
 
 namespace ferrule::outlook {
@@ -45,6 +46,7 @@ class Builder {
       AddOrder(order, it == turns_of.end() ? std::vector<const Turn*>() : it->second);
     }
     AddFleet();
+    AddIncumbents();
     std::vector<BranchInput> result;
     for (auto& [branch, input] : branches_) {
       // The lists by class grow with the classes seen; every list covers them all.
@@ -191,6 +193,28 @@ class Builder {
       if (!step->ready || step->commitment != v1::COMMITMENT_FREE) continue;
       ++fleet.ready;
       fleet.ready_units.push_back(unit.unit);
+    }
+  }
+
+  // Whose weekly level the latest forecast in the diary took.
+  void AddIncumbents() {
+    std::map<std::string, const v1::ForecastNoted*> latest;
+    const auto day = [](const v1::ForecastNoted& noted) { return time::ToDay(noted.as_of_date()); };
+    for (const v1::ForecastNoted& noted : records_.diary) {
+      const v1::ForecastNoted*& last = latest[noted.branch()];
+      if (last == nullptr || day(*last) <= day(noted)) last = &noted;
+    }
+    for (const auto& [branch, noted] : latest) {
+      const auto it = branches_.find(branch);
+      if (it == branches_.end()) continue;
+      BranchInput& input = it->second;
+      input.input.incumbents.assign(input.classes.size(), plan::Method::kCalendar);
+      for (const v1::ClassForecastNoted& c : noted->classes()) {
+        const auto at = std::find(input.classes.begin(), input.classes.end(), c.device_class());
+        if (at == input.classes.end()) continue;
+        input.input.incumbents[static_cast<size_t>(at - input.classes.begin())] =
+            plan::MethodIn(c.basis()).value_or(plan::Method::kCalendar);
+      }
     }
   }
 

@@ -41,8 +41,10 @@ struct BranchInput {
 };
 
 // Every branch of the settings and every one that an order names, in the order of their ids; `now`
-// of each is the local day of `at_us` there. An order without a day of surgery counts by the day on
-// which it is needed, else by the day it was taken.
+// of each is the local day of `at_us` there. Its incumbents are the methods that the latest
+// forecast of the diary names, so that a forecast changes its method only for one that is clearly
+// better. An order without a day of surgery counts by the day on which it is needed, else by the
+// day it was taken.
 std::vector<BranchInput> PlannerInput(const Records& records, int64_t at_us);
 
 // Units of the branch and class in use and in the fleet at the end of each local day from `first`

@@ -305,7 +305,12 @@ class Comparison {
     plan::OccupancyInput changed_input = changed_.input;
     changed_input.bookings = changed_.bookings;
     const auto c = static_cast<size_t>(class_);
-    const plan::ClassOccupancy a = plan::ForecastOccupancy(base_.input)[c];
+    const std::vector<plan::ClassOccupancy> all = plan::ForecastOccupancy(base_.input);
+    const plan::ClassOccupancy& a = all[c];
+    // Both sides by one method, unless the change makes another clearly better.
+    changed_input.incumbents.clear();
+    for (const plan::ClassOccupancy& one : all)
+      changed_input.incumbents.push_back(one.level_method);
     const plan::ClassOccupancy b = plan::ForecastOccupancy(changed_input)[c];
     const plan::PathSet base(a.paths, paths, seed), changed(b.paths, paths, seed);
     const std::string coming = absl::StrCat("coming ", base_.input.horizon, " days: ");

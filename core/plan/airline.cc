@@ -164,6 +164,7 @@ SeriesForecast ForecastAirline(const Series& series, int horizon) {
     StepForecast step;
     // A law of logs too wide to have a useful mean gets that of a narrower one.
     step.mean = fit.logs ? std::exp(z[t] + .5 * std::min(sd * sd, 1.0)) : z[t];
+    step.variance = fit.logs ? step.mean * step.mean * std::expm1(std::min(sd * sd, 1.0)) : sd * sd;
     for (size_t q = 0; q < kLevels.size(); ++q) {
       const double x = z[t] + sd * NormalQuantile(kLevels[q]);
       step.quantiles[q] = fit.logs ? std::exp(std::min(x, 700.0)) : x;

@@ -133,8 +133,8 @@ int Weekday(int64_t day) {  // 1970-01-01 was a Thursday
 
 absl::StatusOr<CalendarModel> CalendarModel::Fit(const CalendarShape& shape,
                                                  const std::vector<double>& counts,
-                                                 const std::vector<double>& exposure,
-                                                 size_t window) {
+                                                 const std::vector<double>& exposure, size_t window,
+                                                 const CalendarModel* near) {
   CalendarModel model;
   model.shape_ = shape;
   model.last_ = static_cast<double>(counts.size()) - 1;
@@ -163,8 +163,11 @@ absl::StatusOr<CalendarModel> CalendarModel::Fit(const CalendarShape& shape,
   std::vector<double> row;
   AddRow(shape, kinds, 0, model.last_, row);
   problem.design.columns = row.size();
+  if (near != nullptr && near->fit_.coefficients.size() == row.size())
+    problem.start = near->fit_.coefficients;
   problem.penalty = Penalties(shape, model.dispersion_);
   model.precision_ = Penalties(shape, 1);
+  model.slow_ = SlowColumns(shape);
   absl::StatusOr<CountFit> fit = FitCounts(problem);
   if (!fit.ok()) return fit.status();
   model.fit_ = *std::move(fit);
@@ -185,16 +188,23 @@ double CalendarModel::Expected(size_t step) const {
   return MeanOfRow(fit_, row.data(), 0);
 }
 
+double CalendarModel::Steady(size_t step) const {
+  std::vector<double> row;
+  AddRow(shape_, kinds_, step, last_, row);
+  for (size_t j = 1; j < row.size(); ++j)
+    if (slow_[j] != 0) row[j] = 0;
+  return MeanOfRow(fit_, row.data(), 0);
+}
+
 double CalendarModel::LogCovariance(size_t a, size_t b) const {
   std::vector<double> one, other;
   AddRow(shape_, kinds_, a, last_, one);
   AddRow(shape_, kinds_, b, last_, other);
-  const std::vector<char> slow = SlowColumns(shape_);
   const size_t k = one.size();
   double sum = 0;
   for (size_t i = 0; i < k; ++i)
-    for (size_t j = 0; slow[i] != 0 && j < k; ++j)
-      if (slow[j] != 0) sum += one[i] * other[j] * fit_.covariance[i * k + j];
+    for (size_t j = 0; slow_[i] != 0 && j < k; ++j)
+      if (slow_[j] != 0) sum += one[i] * other[j] * fit_.covariance[i * k + j];
   return shape_.slow_dispersion * sum;
 }
 
@@ -257,14 +267,14 @@ absl::StatusOr<CalendarModel> FitDoubting(CalendarShape* shape, const std::vecto
   absl::StatusOr<CalendarModel> best = CalendarModel::Fit(*shape, y, {}, window);
   if (!best.ok() || !whole || best->Scatter() > kIndependent) return best;
   shape->dispersion = std::max(1.0, best->Scatter());
-  best = CalendarModel::Fit(*shape, y, {}, window);
+  best = CalendarModel::Fit(*shape, y, {}, window, &*best);
   if (!best.ok()) return best;
   for (double CalendarDoubt::*kind : {&CalendarDoubt::growth, &CalendarDoubt::holiday,
                                       &CalendarDoubt::weekday, &CalendarDoubt::season}) {
     for (double surer : {25.0, 625.0}) {
       CalendarShape trial = *shape;
       trial.doubt.*kind = surer;
-      absl::StatusOr<CalendarModel> model = CalendarModel::Fit(trial, y, {}, window);
+      absl::StatusOr<CalendarModel> model = CalendarModel::Fit(trial, y, {}, window, &*best);
       if (!model.ok() || model->LogEvidence() <= best->LogEvidence()) break;
       *shape = trial;
       best = std::move(model);

@@ -43,16 +43,19 @@ struct CalendarShape {
   std::vector<int> holiday;  // per step, horizon included; empty for none
 };
 
-// How many times surer than the shape's priors it is that the effects of a kind are none.
 class CalendarModel {
  public:
   // Fits the first `counts.size()` steps; of these only the last `window` are used, and steps with
-  // exposure 0 (closed) are left out. `exposure` may be empty. Errors as FitCounts.
+  // exposure 0 (closed) are left out. `exposure` may be empty. `near`, a fit of a like shape, only
+  // makes it faster. Errors as FitCounts.
   static absl::StatusOr<CalendarModel> Fit(const CalendarShape& shape,
                                            const std::vector<double>& counts,
-                                           const std::vector<double>& exposure, size_t window);
+                                           const std::vector<double>& exposure, size_t window,
+                                           const CalendarModel* near = nullptr);
   // Expected count of any step within the shape, at exposure 1.
   double Expected(size_t step) const;
+  // The same without season and growth: as it is now, by weekday and holiday alone.
+  double Steady(size_t step) const;
   // Covariance of the logs of two expected counts as far as level, season and growth are in doubt.
   double LogCovariance(size_t a, size_t b) const;
   // Greatest variance among the yearly effects, and that of the growth; 0 where there are none.
@@ -69,6 +72,7 @@ class CalendarModel {
   CalendarShape shape_;
   CountFit fit_;
   std::vector<double> precision_;  // of the priors, as against one count
+  std::vector<char> slow_;         // columns that move slowly
   double dispersion_ = 1, scatter_ = 0;
   double last_ = 0;
   size_t used_ = 0;

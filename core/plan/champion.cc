@@ -95,6 +95,14 @@ std::vector<MethodScore> MeanScores(const std::vector<MethodScore>& own,
 
 }  // namespace
 
+double WindowLoss(const std::vector<double>& values, size_t origin,
+                  const SeriesForecast& forecast) {
+  const size_t steps = std::min(forecast.steps.size(), values.size() - origin);
+  double loss = 0;
+  for (size_t i = 0; i < steps; ++i) loss += PinballLoss(values[origin + i], forecast.steps[i]);
+  return steps > 0 ? loss / static_cast<double>(steps) : 0;
+}
+
 BacktestPlan PlanOfBacktest(int season, int horizon, int scale_lag) {
   // Steps per year of days, weeks and months; a longer or odd cycle is its own year.
   const int year = season == 7 ? 366 : std::max(season, 1);
@@ -129,10 +137,7 @@ std::vector<MethodScore> Backtest::Scores(const Series& series) {
     const double scale = NaiveScale(past.values, plan_.scale_lag);
     if (!(scale > 0)) continue;
     for (Method method : SuitableMethods(past)) {
-      const SeriesForecast& forecast = Forecast(method, past);
-      double loss = 0;
-      for (size_t i = 0; i < h && origin + i < n; ++i)
-        loss += PinballLoss(series.values[origin + i], forecast.steps[i]) / static_cast<double>(h);
+      const double loss = WindowLoss(series.values, origin, Forecast(method, past));
       MethodScore& score = scores.try_emplace(method, MethodScore{method, 0, 0, {}}).first->second;
       score.loss += loss / scale;
       score.losses.push_back(loss / scale);

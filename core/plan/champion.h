@@ -34,6 +34,8 @@ struct MethodScore {
   std::vector<double> losses;  // of each origin, newest first
 };
 
+// Mean pinball loss of the steps that came, series.values[origin] the first one.
+double WindowLoss(const std::vector<double>& values, size_t origin, const SeriesForecast& forecast);
 struct Champion {
   Method method = Method::kSeasonalNaive;
   std::vector<MethodScore> scores;  // best first

@@ -26,6 +26,7 @@ bool IsNonNegative(const Series& series);
 
 struct StepForecast {
   double mean = 0;
+  double variance = 0;  // of the law behind the quantiles; 0 where these alone are known
   std::array<double, kLevels.size()> quantiles{};  // at kLevels, never falling
 };
 

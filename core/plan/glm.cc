@@ -28,7 +28,8 @@ double DevianceOf(double y, double mu, double size) {
 absl::Status Check(const CountRegression& p) {
   const size_t n = p.counts.size(), k = p.design.columns;
   if (k == 0 || p.design.values.size() != n * k || (!p.offset.empty() && p.offset.size() != n) ||
-      (!p.penalty.empty() && p.penalty.size() != k) || (!p.prior.empty() && p.prior.size() != k))
+      (!p.penalty.empty() && p.penalty.size() != k) || (!p.prior.empty() && p.prior.size() != k) ||
+      (!p.start.empty() && p.start.size() != k))
     return absl::InvalidArgumentError(
         "the design, counts, offsets and penalties differ in length: give one row per count and "
         "one penalty per column");
@@ -45,6 +46,10 @@ class Iteration {
  public:
   explicit Iteration(const CountRegression& p)
       : p_(p), n_(p.counts.size()), k_(p.design.columns), b_(k_, 0), mu_(n_) {
+    if (!p.start.empty()) {
+      b_ = p.start;
+      return;
+    }
     // Start from the overall level in the first column where it is an intercept.
     double y = 0, exposure = 0;
     for (size_t i = 0; i < n_; ++i) y += p.counts[i], exposure += std::exp(Offset(i));
@@ -67,8 +72,12 @@ class Iteration {
         if (next <= objective + 1e-10 * std::abs(objective)) break;
       }
       const double change = objective - next;
-      if (next <= objective) b_ = trial;
-      objective = Evaluate(b_, size);
+      if (next <= objective) {
+        b_ = trial;
+        objective = next;
+      } else {
+        objective = Evaluate(b_, size);
+      }
       if (std::abs(change) <= 1e-11 * (std::abs(objective) + 0.1)) return true;
     }
     return false;

@@ -24,6 +24,7 @@ struct CountRegression {
   std::vector<double> offset;   // log exposure; empty for none
   std::vector<double> penalty;  // per coefficient, >= 0: prior precision; empty for none
   std::vector<double> prior;    // per coefficient; empty for 0
+  std::vector<double> start;    // per coefficient, where to begin; empty: at the overall level
   bool overdispersed = true;    // estimate the size; false: Poisson
 };
 

@@ -35,9 +35,14 @@ struct Tridiagonal {
     return inverse;
   }
   double LogDeterminant() const {
-    double sum = 0;
-    for (double v : d) sum += std::log(v);
-    return sum;
+    double sum = 0, product = 1;
+    for (double v : d) {
+      product *= v;
+      if (product < 1e150 && product > 1e-150) continue;
+      sum += std::log(product);
+      product = 1;
+    }
+    return sum + std::log(product);
   }
 };
 
@@ -77,26 +82,28 @@ double Level::Mean(size_t block) const {
   return std::exp(log_mean[block] + 0.5 * variance);
 }
 
-Level SmoothLevel(const std::vector<LevelBlock>& blocks, const LevelLaw& law, double dispersion,
-                  size_t kept) {
+namespace {
+
+// The log level of a Poisson stream, normal before anything is seen: `prior` is its precision, and
+// its mean lies by `below` under 0 in each block. `mode` is the most likely log level above that:
+// the search begins there when there is one. Without `levels` the evidence alone is told.
+Level Smooth(const std::vector<LevelBlock>& blocks, const Tridiagonal& prior,
+             const std::vector<double>& below, double dispersion, size_t kept, bool levels,
+             std::vector<double>* mode) {
   const size_t n = blocks.size();
   Level result;
-  result.law = law;
   result.kept = std::min(kept, n);
-  result.log_mean.assign(n, 0);
+  mode->resize(n, 0);
   if (n == 0) return result;
-  const Tridiagonal prior = Prior(n, law);
-  // The level is 1 in the mean, as the calendar is fitted to the mean of all: its log lies lower by
-  // half of its variance. `x` is the log level above that.
-  const double below = LongRunVariance(law) / 2;
-  std::vector<double>& x = result.log_mean;
+  std::vector<double>& x = *mode;
   Tridiagonal posterior;
   double change = 1;
-  for (int round = 0; round < 30 && change > 1e-9; ++round) {
+  // Each round squares the error.
+  for (int round = 0; round < 30 && change > 1e-6; ++round) {
     posterior = prior;
     std::vector<double> gradient(n, 0);
     for (size_t i = 0; i < n; ++i) {
-      const double rate = blocks[i].expected * std::exp(x[i] - below) / dispersion;
+      const double rate = blocks[i].expected * std::exp(x[i] - below[i]) / dispersion;
       gradient[i] = blocks[i].counted / dispersion - rate - prior.d[i] * x[i];
       if (i > 0) gradient[i] -= prior.e[i - 1] * x[i - 1];
       if (i + 1 < n) gradient[i] -= prior.e[i] * x[i + 1];
@@ -117,10 +124,11 @@ Level SmoothLevel(const std::vector<LevelBlock>& blocks, const LevelLaw& law, do
       -0.5 * Quadratic(prior, x) + 0.5 * (factored.LogDeterminant() - posterior.LogDeterminant());
   for (size_t i = 0; i < n; ++i)
     if (blocks[i].expected > 0)
-      fit +=
-          (blocks[i].counted * (x[i] - below) - blocks[i].expected * (std::exp(x[i] - below) - 1)) /
-          dispersion;
+      fit += (blocks[i].counted * (x[i] - below[i]) -
+              blocks[i].expected * (std::exp(x[i] - below[i]) - 1)) /
+             dispersion;
   result.log_evidence = fit;
+  if (!levels) return result;
   result.covariance.assign(result.kept * result.kept, 0);
   for (size_t j = 0; j < result.kept; ++j) {
     std::vector<double> column(n, 0);
@@ -133,10 +141,47 @@ Level SmoothLevel(const std::vector<LevelBlock>& blocks, const LevelLaw& law, do
   // about the mode, exact for the mean of a single gamma posterior.
   std::vector<double> skew = posterior.InverseDiagonal();
   for (size_t i = 0; i < n; ++i)
-    skew[i] *= -0.5 * blocks[i].expected * std::exp(x[i] - below) / dispersion;
+    skew[i] *= -0.5 * blocks[i].expected * std::exp(x[i] - below[i]) / dispersion;
   posterior.Solve(skew);
-  for (size_t i = 0; i < n; ++i) x[i] += skew[i] - below;
+  result.log_mean = x;
+  for (size_t i = 0; i < n; ++i) result.log_mean[i] += skew[i] - below[i];
   return result;
+}
+
+Level SmoothFrom(const std::vector<LevelBlock>& blocks, const LevelLaw& law, double dispersion,
+                 size_t kept, bool levels, std::vector<double>* mode) {
+  // The level is 1 in the mean, as the calendar is fitted to the mean of all: its log lies lower by
+  // half of its variance.
+  const std::vector<double> below(blocks.size(), LongRunVariance(law) / 2);
+  Level level = Smooth(blocks, Prior(blocks.size(), law), below, dispersion, kept, levels, mode);
+  level.law = law;
+  return level;
+}
+
+}  // namespace
+
+Level SmoothLevel(const std::vector<LevelBlock>& blocks, const LevelLaw& law, double dispersion,
+                  size_t kept) {
+  std::vector<double> mode;
+  return SmoothFrom(blocks, law, dispersion, kept, true, &mode);
+}
+
+Level LevelAround(const std::vector<LevelBlock>& ahead, const std::vector<double>& log_variance,
+                  double dispersion) {
+  const size_t n = ahead.size();
+  Tridiagonal prior{std::vector<double>(n, 0), std::vector<double>(n > 0 ? n - 1 : 0, 0)};
+  std::vector<double> below(n);
+  // What happens between two blocks, told exactly equal by none: 1e-9 keeps the system regular.
+  double before = 0;
+  for (size_t i = 0; i < n; ++i) {
+    const double q = 1 / std::max(log_variance[i] - before, 1e-9);
+    before = std::max(before, log_variance[i]);
+    below[i] = before / 2;
+    prior.d[i] += q;
+    if (i > 0) prior.d[i - 1] += q, prior.e[i - 1] = -q;
+  }
+  std::vector<double> mode;
+  return Smooth(ahead, prior, below, dispersion, n, true, &mode);
 }
 
 namespace {
@@ -151,42 +196,63 @@ void Mix(const Level& one, double weight, Level* sum, std::vector<double>* squar
           weight * (one.Covariance(i, j) + one.log_mean[lead + i] * one.log_mean[lead + j]);
 }
 
+// A spread of about a tenth and a persistence of .9 are what demand usually shows (common practice,
+// no source): a mild preference, as the log of a prior.
+double LogPrior(const LevelLaw& law) {
+  const double spread = law.step / std::sqrt(1 - law.persistence * law.persistence);
+  const double far = std::log(spread / .1) / 1.2, slow = (law.persistence - .9) / .15;
+  return -0.5 * (far * far + slow * slow);
+}
+
+constexpr size_t kLikely = 6;  // laws that are told on as likely
+
+// `spread` is how far the level strays in the long run.
+std::vector<LevelLaw> AllLaws() {
+  std::vector<LevelLaw> laws;
+  for (double persistence : {.6, .8, .9, .96, .99})
+    for (double spread : {.03, .06, .1, .15, .22, .35, .6})
+      laws.push_back({persistence, spread * std::sqrt(1 - persistence * persistence)});
+  return laws;
+}
+
 }  // namespace
 
-Level FitLevel(const std::vector<LevelBlock>& blocks, double dispersion, size_t kept) {
-  std::vector<std::pair<LevelLaw, double>> laws;
+Level FitLevel(const std::vector<LevelBlock>& blocks, double dispersion, size_t kept,
+               const std::vector<LevelLaw>& among) {
+  struct Weighed {
+    LevelLaw law;
+    double weight = 0;
+    std::vector<double> mode;
+  };
+  std::vector<Weighed> laws;
   Level result;
   result.log_evidence = -std::numeric_limits<double>::infinity();
-  for (double persistence : {.6, .8, .9, .96, .99}) {
-    for (double spread : {.03, .06, .1, .15, .22, .35, .6}) {
-      // `spread` is how far the level strays in the long run; a spread of about a tenth is what
-      // demand usually shows (common practice, no source).
-      const LevelLaw law{persistence, spread * std::sqrt(1 - persistence * persistence)};
-      const double far = std::log(spread / .1) / 1.2, slow = (persistence - .9) / .15;
-      const double evidence =
-          SmoothLevel(blocks, law, dispersion, 0).log_evidence - 0.5 * (far * far + slow * slow);
-      laws.emplace_back(law, evidence);
-      if (evidence > result.log_evidence) result.log_evidence = evidence, result.law = law;
-    }
+  std::vector<double> mode;  // one law's is near the next one's
+  for (const LevelLaw& law : among.empty() ? AllLaws() : among) {
+    const double evidence =
+        SmoothFrom(blocks, law, dispersion, 0, false, &mode).log_evidence + LogPrior(law);
+    laws.push_back({law, evidence, mode});
+    if (evidence > result.log_evidence) result.log_evidence = evidence, result.law = law;
   }
+  // Laws that hardly count are not worth their time.
   double total = 0;
-  for (auto& [law, weight] : laws) {
-    weight = std::exp(weight - result.log_evidence);
-    // Laws that hardly count are not worth their time.
-    if (weight < .02) weight = 0;
-    total += weight;
-  }
+  for (Weighed& one : laws) one.weight = std::exp(one.weight - result.log_evidence);
+  std::erase_if(laws, [](const Weighed& one) { return one.weight < .02; });
+  for (const Weighed& one : laws) total += one.weight;
   result.kept = std::min(kept, blocks.size());
   result.log_mean.assign(blocks.size(), 0);
   result.covariance.assign(result.kept * result.kept, 0);
-  for (const auto& [law, weight] : laws)
-    if (weight > 0)
-      Mix(SmoothLevel(blocks, law, dispersion, kept), weight / total, &result, &result.covariance);
+  for (Weighed& one : laws)
+    Mix(SmoothFrom(blocks, one.law, dispersion, kept, true, &one.mode), one.weight / total, &result,
+        &result.covariance);
   const size_t lead = blocks.size() - result.kept;
   for (size_t i = 0; i < result.kept; ++i)
     for (size_t j = 0; j < result.kept; ++j)
       result.covariance[i * result.kept + j] -=
           result.log_mean[lead + i] * result.log_mean[lead + j];
+  std::stable_sort(laws.begin(), laws.end(),
+                   [](const Weighed& a, const Weighed& b) { return a.weight > b.weight; });
+  for (size_t i = 0; i < std::min(laws.size(), kLikely); ++i) result.likely.push_back(laws[i].law);
   return result;
 }
 

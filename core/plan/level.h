@@ -28,6 +28,7 @@ struct Level {
   std::vector<double> covariance;  // of the last `kept` blocks, row by row
   size_t kept = 0;
   double log_evidence = 0;
+  std::vector<LevelLaw> likely;  // the laws that counted most, see FitLevel
 
   // Of block i (counted from the first): mean of the level and its squared coefficient of
   // variation; and the covariance of two of the kept blocks, i and j in 0..kept-1.
@@ -42,6 +43,13 @@ Level SmoothLevel(const std::vector<LevelBlock>& blocks, const LevelLaw& law, do
 // The laws of a grid are averaged by their evidence, with a mild preference for calm levels where
 // the data do not tell: where few counts leave the law open, the best one alone would swing with
 // them. `law` and `log_evidence` are those of the best.
-Level FitLevel(const std::vector<LevelBlock>& blocks, double dispersion, size_t kept);
+// With `among`, the laws that an earlier fit found likely, no others are tried.
+Level FitLevel(const std::vector<LevelBlock>& blocks, double dispersion, size_t kept,
+               const std::vector<LevelLaw>& among = {});
+// The level of coming blocks alone, where the expected counts are another method's, whose doubt is
+// given: the variance of the log rate of each block before anything of it is seen, > 0 and never
+// falling. Its errors go on from block to block, as those of a random walk.
+Level LevelAround(const std::vector<LevelBlock>& ahead, const std::vector<double>& log_variance,
+                  double dispersion);
 
 }  // namespace ferrule::plan

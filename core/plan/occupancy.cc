@@ -4,17 +4,18 @@
 #include <cmath>
 #include <map>
 
+#include "absl/strings/str_cat.h"
 #include "core/plan/level.h"
 #include "core/plan/order_rate.h"
 #include "core/plan/second_side.h"
 #include "core/plan/stay_law.h"
+#include "core/plan/week_rate.h"
 
 namespace ferrule::plan {
 namespace {
 
 // Doubt about habits and lengths, as a share of the mean of orders to come.
 constexpr double kModelDoubt = .03;
-constexpr size_t kThin = 60;  // fewer surgeries than this: said to be pooled
 
 // Whether a booking still waits for its unit.
 bool Waits(const Booking& b, int64_t now) {
@@ -34,7 +35,7 @@ class ClassForecast {
         stays_(stays),
         horizon_(static_cast<size_t>(input.horizon)) {}
 
-  ClassOccupancy Run(const OrderRates& rates) {
+  ClassOccupancy Run(const OrderRates& rates, WeekRates& weeks) {
     ClassOccupancy result;
     result.device_class = class_;
     result.days.resize(horizon_);
@@ -44,7 +45,12 @@ class ClassForecast {
     AddOut(result);
     AddBooked(result);
     const OrderStream own = StreamOf(known_, sides_, input_.now, class_);
-    Orders(own, rates.Of(own));
+    const OrderRate rate = rates.Of(own);
+    const auto number = static_cast<size_t>(class_);
+    const WeekRate week =
+        weeks.Of(class_, own, rate,
+                 number < input_.incumbents.size() ? input_.incumbents[number] : Method::kCalendar);
+    Orders(own, rate, week);
     for (size_t i = 0; i < horizon_; ++i) {
       OccupancyDay& day = result.days[i];
       double variance = 0;
@@ -59,10 +65,12 @@ class ClassForecast {
     const double seen = own.Total();
     result.history = static_cast<int64_t>(seen);
     Describe(&result);
-    result.basis = seen < static_cast<double>(kThin)
-                       ? "few surgeries of this class are known: pattern, lead and lengths are "
-                         "pooled over the branch and what is usual, with wide bounds"
-                       : "units out, bookings and the class's own order rate";
+    result.level_method = week.method;
+    result.basis = absl::StrCat(
+        seen < kThinOrders ? "few surgeries of this class are known: pattern, lead and lengths are "
+                             "pooled over the branch and what is usual, with wide bounds; "
+                           : "units out, bookings and the class's own order rate; ",
+        week.words);
     return result;
   }
 
@@ -163,47 +171,55 @@ class ClassForecast {
   }
 
   // The level and the rate of orders still to come, by day of surgery.
-  void Orders(const OrderStream& own, const OrderRate& rate) {
-    const std::vector<double>& expected = rate.expected;
-    const size_t past = own.counts.size(), ahead_blocks = rate.blocks_ahead;
-    std::vector<LevelBlock> blocks = BlocksOf(own, expected, ahead_blocks);
-    const size_t past_blocks = blocks.size() - ahead_blocks;
-    const size_t start = past - past_blocks * kDaysPerBlock;
-    double squares = 10, seen = 10;
-    rest_.assign(horizon_, 0);
+  void Orders(const OrderStream& own, const OrderRate& rate, const WeekRate& week) {
+    const size_t past = own.counts.size(), ahead = rate.blocks_ahead;
+    full_.assign(rate.expected.begin() + static_cast<std::ptrdiff_t>(past), rate.expected.end());
+    std::vector<LevelBlock> blocks = BlocksOf(own, rate.expected, ahead);
+    size_t past_blocks = blocks.size() - ahead;
+    AddBookings(past_blocks, &blocks);
+    OrderLevel level = FollowOrders(own, rate.expected, blocks, ahead);
+    dispersion_ = level.dispersion;
+    level_ = std::move(level.level);
+    if (week.method == Method::kCalendar) {
+      // The calendar's own doubt goes with the level's: both are of whole weeks.
+      for (size_t k = 0; k < level_.covariance.size(); ++k)
+        level_.covariance[k] += rate.covariance[k];
+    } else {
+      full_ = week.expected;
+      blocks.assign(ahead, {});
+      past_blocks = 0;
+      AddBookings(0, &blocks);
+      level_ = LevelAround(blocks, week.log_variance, dispersion_);
+    }
+    rate_.assign(horizon_, 0);
+    for (size_t i = 0; i < horizon_; ++i) {
+      const double rest = 1 - habits_.BookedBy(class_, static_cast<int64_t>(i) + 1);
+      rate_[i] = full_[i] * rest * habits_.GoesOut() *
+                 level_.Mean(past_blocks + i / kDaysPerBlock) *
+                 (i < input_.demand.size() ? input_.demand[i] : 1);
+    }
+    AddSecondSides();
+  }
+
+  // What is booked already of the coming weeks, the first one blocks[first], and how much of it was
+  // to be expected.
+  void AddBookings(size_t first, std::vector<LevelBlock>* blocks) const {
+    // Below a tenth the share booked says nothing about the level.
+    constexpr double kTells = .1;
     for (size_t i = 0; i < horizon_; ++i) {
       const double by = habits_.BookedBy(class_, static_cast<int64_t>(i) + 1);
-      // Below a tenth the share booked says nothing about the level.
-      if (by > .1) blocks[past_blocks + i / kDaysPerBlock].expected += expected[past + i] * by;
-      rest_[i] = expected[past + i] * (1 - by) * habits_.GoesOut();
+      if (by > kTells) (*blocks)[first + i / kDaysPerBlock].expected += full_[i] * by;
     }
     for (size_t k = 0; k < known_.size(); ++k) {
       const Booking& b = known_[k];
-      if (sides_.is_second[k] != 0) continue;
       const int64_t ahead = b.surgery - input_.now;
-      if (b.device_class != class_ || b.changed <= input_.now || ahead < 1 ||
-          ahead > static_cast<int64_t>(horizon_) || habits_.BookedBy(class_, ahead) <= .1)
+      if (sides_.is_second[k] != 0 || b.device_class != class_ || b.changed <= input_.now ||
+          ahead < 1 || ahead > static_cast<int64_t>(horizon_) ||
+          habits_.BookedBy(class_, ahead) <= kTells)
         continue;
-      blocks[past_blocks + static_cast<size_t>(ahead - 1) / kDaysPerBlock].counted +=
+      (*blocks)[first + static_cast<size_t>(ahead - 1) / kDaysPerBlock].counted +=
           habits_.Holds(ahead);
     }
-    level_ = FitLevel(blocks, 1, ahead_blocks);
-    for (size_t t = start; t < past; ++t) {
-      const double mean = expected[t] * std::exp(level_.log_mean[(t - start) / kDaysPerBlock]);
-      squares += (own.counts[t] - mean) * (own.counts[t] - mean) / std::max(mean, .02);
-      seen += 1;
-    }
-    dispersion_ = std::max(1.0, squares / seen);
-    if (dispersion_ > 1.1) level_ = FitLevel(blocks, dispersion_, ahead_blocks);
-    rate_.assign(horizon_, 0);
-    for (size_t i = 0; i < horizon_; ++i)
-      rate_[i] = rest_[i] * level_.Mean(past_blocks + i / kDaysPerBlock) *
-                 (i < input_.demand.size() ? input_.demand[i] : 1);
-    // The calendar's own doubt goes with the level's: both are of whole weeks.
-    for (size_t k = 0; k < level_.covariance.size(); ++k)
-      level_.covariance[k] += rate.covariance[k];
-    AddSecondSides();
-    full_.assign(expected.begin() + static_cast<std::ptrdiff_t>(past), expected.end());
   }
 
   // Second sides that nobody has booked yet, by day of surgery.
@@ -248,7 +264,7 @@ class ClassForecast {
   const size_t horizon_;
   std::vector<std::vector<double>> chances_;
   std::map<int, size_t> curve_;
-  std::vector<double> rest_, rate_, full_;
+  std::vector<double> rate_, full_;
   Level level_;
   double dispersion_ = 1;
 };
@@ -265,9 +281,10 @@ std::vector<ClassOccupancy> ForecastOccupancy(const OccupancyInput& input) {
   for (const Booking& b : known) classes = std::max(classes, b.device_class + 1);
   const SidesOf sides = TellSides(known, input.now, classes);
   const OrderRates rates(StreamOf(known, sides, input.now, -1), input.holidays, asked.horizon);
+  WeekRates weeks(known, sides, input.holidays, input.now, rates);
   std::vector<ClassOccupancy> result;
   for (int c = 0; c < classes; ++c)
-    result.push_back(ClassForecast(asked, known, sides, c, habits, stays).Run(rates));
+    result.push_back(ClassForecast(asked, known, sides, c, habits, stays).Run(rates, weeks));
   return result;
 }
 

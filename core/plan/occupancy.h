@@ -8,6 +8,7 @@
 #include <vector>
 
 #include "core/plan/booking.h"
+#include "core/plan/methods.h"
 #include "core/plan/paths.h"
 #include "core/plan/pmf.h"
 #include "core/plan/stay_law.h"
@@ -24,6 +25,9 @@ struct OccupancyInput {
   // come on each coming day (empty: as it is).
   StayChange stays;
   std::vector<double> demand;
+  // By class, whose weekly level the last forecast took: it stays until another is clearly better
+  // (core/plan/week_rate.h). Beyond the list the calendar model's.
+  std::vector<Method> incumbents;
 };
 
 struct OccupancyDay {
@@ -38,7 +42,8 @@ struct ClassOccupancy {
   std::vector<OccupancyDay> days;  // now + 1, now + 2, ...
   // Orders per day still to come, before thinning by length: the load that other rules need.
   double orders_per_day = 0;
-  std::string basis;           // what it rests on; says when it is pooled
+  std::string basis;  // what it rests on; says when it is pooled, and whose the level is
+  Method level_method = Method::kCalendar;
   int64_t history = 0;         // surgeries of this class that the rate was learned from
   double cycle = 0;            // mean days in use per order
   std::vector<double> starts;  // expected units going out on each coming day

@@ -60,12 +60,14 @@ double SlowDispersion(const OrderStream& stream, const std::vector<double>& expe
 // How much surer the effects that move slowly are none, by what makes the orders likeliest: for
 // most small branches no season can be told, and following one that chance made costs units. The
 // level's wandering scatters what tells them, so all counts weigh by it here.
-CalendarDoubt DoubtOf(CalendarShape shape, const std::vector<double>& counts) {
+CalendarDoubt DoubtOf(CalendarShape shape, const std::vector<double>& counts,
+                      const CalendarModel& near) {
   shape.dispersion = shape.slow_dispersion;
   shape.slow_dispersion = 1;
+  absl::StatusOr<CalendarModel> last = absl::UnknownError("none yet");
   const auto evidence = [&] {
-    const auto model = CalendarModel::Fit(shape, counts, {}, counts.size());
-    return model.ok() ? model->LogEvidence() : -std::numeric_limits<double>::infinity();
+    last = CalendarModel::Fit(shape, counts, {}, counts.size(), last.ok() ? &*last : &near);
+    return last.ok() ? last->LogEvidence() : -std::numeric_limits<double>::infinity();
   };
   double best = evidence();
   for (double CalendarDoubt::*kind : {&CalendarDoubt::growth, &CalendarDoubt::season}) {
@@ -146,6 +148,22 @@ std::vector<LevelBlock> BlocksOf(const OrderStream& stream, const std::vector<do
   return blocks;
 }
 
+OrderLevel FollowOrders(const OrderStream& stream, const std::vector<double>& expected,
+                        const std::vector<LevelBlock>& blocks, size_t blocks_ahead) {
+  OrderLevel result{FitLevel(blocks, 1, blocks_ahead), 1};
+  const size_t past = stream.counts.size();
+  const size_t start = past - (blocks.size() - blocks_ahead) * kDaysPerBlock;
+  double squares = 10, seen = 10;
+  for (size_t t = start; t < past; ++t) {
+    const double mean = expected[t] * std::exp(result.level.log_mean[(t - start) / kDaysPerBlock]);
+    squares += (stream.counts[t] - mean) * (stream.counts[t] - mean) / std::max(mean, .02);
+    seen += 1;
+  }
+  result.dispersion = std::max(1.0, squares / seen);
+  if (result.dispersion > 1.1) result.level = FitLevel(blocks, result.dispersion, blocks_ahead);
+  return result;
+}
+
 OrderRates::OrderRates(const OrderStream& branch, const std::vector<int64_t>& holidays,
                        int64_t horizon)
     : branch_(branch),
@@ -154,14 +172,16 @@ OrderRates::OrderRates(const OrderStream& branch, const std::vector<int64_t>& ho
   const size_t past = branch.counts.size(), steps = past + horizon_;
   pattern_.blocks_ahead = (horizon_ + kDaysPerBlock - 1) / kDaysPerBlock;
   pattern_.expected.assign(steps, .01);
+  pattern_.steady = pattern_.expected;
   pattern_.covariance.assign(pattern_.blocks_ahead * pattern_.blocks_ahead, 0);
   auto model = CalendarModel::Fit(shape_, branch.counts, {}, past);
   if (!model.ok()) return;
   shape_.slow_dispersion = SlowDispersion(branch, AllOf(*model, steps));
-  shape_.doubt = DoubtOf(shape_, branch.counts);
-  model = CalendarModel::Fit(shape_, branch.counts, {}, past);
+  shape_.doubt = DoubtOf(shape_, branch.counts, *model);
+  model = CalendarModel::Fit(shape_, branch.counts, {}, past, &*model);
   if (!model.ok()) return;
   pattern_.expected = AllOf(*model, steps);
+  for (size_t t = 0; t < steps; ++t) pattern_.steady[t] = std::max(model->Steady(t), 1e-6);
   AddDoubt(*model, past, &pattern_);
   season_variance_ = model->SeasonVariance();
   growth_variance_ = model->GrowthVariance();
@@ -175,7 +195,8 @@ OrderRate OrderRates::Of(const OrderStream& own) const {
   double branch = 0;
   for (size_t t = 0; t < past; ++t) branch += rate.expected[t];
   const double share = (orders + .5) / (branch + .5);
-  for (double& p : rate.expected) p *= share;
+  for (size_t t = 0; t < rate.expected.size(); ++t)
+    rate.expected[t] *= share, rate.steady[t] *= share;
   // The class's own pattern differs from the branch's as far as the branch's is in doubt and as
   // classes differ.
   CalendarShape shape = shape_;
@@ -187,7 +208,10 @@ OrderRate OrderRates::Of(const OrderStream& own) const {
                                      rate.expected.begin() + static_cast<std::ptrdiff_t>(past));
   const auto model = CalendarModel::Fit(shape, own.counts, exposure, past);
   if (!model.ok()) return rate;
-  for (size_t t = 0; t < rate.expected.size(); ++t) rate.expected[t] *= model->Expected(t);
+  for (size_t t = 0; t < rate.expected.size(); ++t) {
+    rate.expected[t] *= model->Expected(t);
+    rate.steady[t] *= model->Steady(t);
+  }
   AddDoubt(*model, past, &rate);
   return rate;
 }

@@ -29,8 +29,12 @@ OrderStream StreamOf(const std::vector<Booking>& known, const SidesOf& sides, in
 inline constexpr size_t kDaysPerBlock = 7;  // the level moves from week to week
 inline constexpr size_t kMostBlocks = 156;  // weeks that it is followed back
 
+// Fewer surgeries than this do not speak for themselves.
+inline constexpr double kThinOrders = 60;
+
 struct OrderRate {
   std::vector<double> expected;    // per day, from the stream's first day to the horizon's end
+  std::vector<double> steady;      // the same as weekday and holiday alone have it
   size_t blocks_ahead = 0;         // weeks of the horizon
   std::vector<double> covariance;  // of the log rate of these weeks, row by row
 };
@@ -53,5 +57,15 @@ class OrderRates {
 // The last weeks of a stream, with nothing yet of the weeks ahead.
 std::vector<LevelBlock> BlocksOf(const OrderStream& stream, const std::vector<double>& expected,
                                  size_t blocks_ahead);
+
+// The level on top of what the calendar expects, and how much more than by chance the days scatter
+// about both: variance over mean, >= 1. `blocks` are those of BlocksOf, with what is known of the
+// weeks ahead.
+struct OrderLevel {
+  Level level;
+  double dispersion = 1;
+};
+OrderLevel FollowOrders(const OrderStream& stream, const std::vector<double>& expected,
+                        const std::vector<LevelBlock>& blocks, size_t blocks_ahead);
 
 }  // namespace ferrule::plan

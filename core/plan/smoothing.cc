@@ -339,10 +339,10 @@ SeriesForecast ForecastSmoothing(const SmoothingFit& fit, int horizon, bool non_
   return forecast;
 }
 
-SmoothingFit SelectSmoothing(const Series& series) {
-  const bool positive =
-      std::all_of(series.values.begin(), series.values.end(), [](double y) { return y > 0; });
-  const bool seasonal = series.season > 1 && series.season <= 24 &&
+SmoothingFit SelectSmoothing(const Series& series, bool plain) {
+  const bool positive = !plain && std::all_of(series.values.begin(), series.values.end(),
+                                              [](double y) { return y > 0; });
+  const bool seasonal = !plain && series.season > 1 && series.season <= 24 &&
                         series.values.size() >= 2 * static_cast<size_t>(series.season) + 4;
   SmoothingFit best;
   best.corrected_aic = kInfinity;
@@ -353,6 +353,7 @@ SmoothingFit SelectSmoothing(const Series& series) {
       if (error == Part::kMultiplicative && !positive) continue;
       if (error == Part::kAdditive && season == Part::kMultiplicative) continue;
       for (int trend = 0; trend < 3; ++trend) {
+        if (plain && trend == 1) continue;
         const SmoothingModel model{error, trend > 0 ? Part::kAdditive : Part::kNone, trend == 2,
                                    season, season == Part::kNone ? 1 : series.season};
         const SmoothingFit fit = FitSmoothing(model, series.values, Criterion::kLikelihood);

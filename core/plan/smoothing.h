@@ -67,7 +67,8 @@ std::vector<double> ErrorGrowth(const SmoothingModel& model, const SmoothingStat
                                 int horizon);
 SeriesForecast ForecastSmoothing(const SmoothingFit& fit, int horizon, bool non_negative);
 
-// The model of least corrected AIC among those that the series allows.
-SmoothingFit SelectSmoothing(const Series& series);
+// The model of least corrected AIC among those that the series allows; with `plain`, of a level
+// alone and a damped trend, both with errors of one size and without a season.
+SmoothingFit SelectSmoothing(const Series& series, bool plain = false);
 
 }  // namespace ferrule::plan

@@ -60,6 +60,9 @@ void Forecast(const std::string& folder, std::ofstream* out, bool whole, Honesty
     const double seconds =
         std::chrono::duration<double>(std::chrono::steady_clock::now() - begin).count() /
         static_cast<double>(all.size());
+    // As a forecast kept in the diary would have it.
+    branch.input.incumbents.clear();
+    for (const plan::ClassOccupancy& one : all) branch.input.incumbents.push_back(one.level_method);
     for (const plan::ClassOccupancy& one : all) {
       if (out) Write(*out, branch, one, origin, seconds, whole);
       for (size_t i = 0; i < one.days.size(); ++i) {

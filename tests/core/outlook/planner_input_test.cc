@@ -121,6 +121,29 @@ TEST(PlannerInput, AHeldUnitIsInTheFleetButNotLendable) {
   EXPECT_EQ(North(inputs).fleets[0].held, 1);
 }
 
+TEST(PlannerInput, TheLatestForecastOfTheDiaryNamesTheIncumbents) {
+  BuiltRecords built;
+  const auto note = [&](int64_t day, const std::string& knee) {
+    v1::ForecastNoted noted;
+    noted.set_branch("north");
+    *noted.mutable_as_of_date() = time::FromDay(time::DayFromNumber(kDay0 + day));
+    v1::ClassForecastNoted* c = noted.add_classes();
+    c->set_device_class("knee");
+    c->set_basis(knee);
+    built.records.diary.push_back(noted);
+  };
+  EXPECT_TRUE(North(PlannerInput(built.AsOf(At(30)), At(30))).input.incumbents.empty());
+  note(20, "orders; weekly level by tsb: scaled pinball loss 0.2");
+  note(10, "orders; weekly level by croston: scaled pinball loss 0.2");
+  auto inputs = PlannerInput(built.AsOf(At(30)), At(30));
+  ASSERT_EQ(North(inputs).classes[0], "knee");
+  EXPECT_EQ(North(inputs).input.incumbents[0], plan::Method::kTsb);
+  EXPECT_EQ(North(inputs).input.incumbents[1], plan::Method::kCalendar);
+  note(25, "as an older program said it");
+  inputs = PlannerInput(built.AsOf(At(30)), At(30));
+  EXPECT_EQ(North(inputs).input.incumbents[0], plan::Method::kCalendar);
+}
+
 TEST(PastUses, CountAtTheEndOfEachDay) {
   BuiltRecords built;
   built.Unit("K-1", 0);

@@ -12,7 +12,7 @@
 namespace ferrule::plan {
 namespace {
 
-constexpr int64_t kNow = 20'002;  // a Thursday
+constexpr int64_t kNow = 20'002;  // a Sunday
 constexpr int kWindow = 182;
 constexpr double kWeekday[] = {1.3, 1.3, 1.2, .8, .4, 0, 0};
 

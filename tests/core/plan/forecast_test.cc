@@ -9,6 +9,8 @@ TEST(Forecasts, CountsHaveWholeQuantiles) {
   const SeriesForecast f = CountForecast({3, 84}, {12, 84});
   EXPECT_EQ(f.steps[0].quantiles[3], 8);   // NB(3, 1), R 4.2.2
   EXPECT_EQ(f.steps[1].quantiles[0], 67);  // Poisson(84)
+  EXPECT_NEAR(f.steps[0].variance, 12, 1e-9);
+  EXPECT_NEAR(f.steps[1].variance, 84, 1e-9);
 }
 
 TEST(Forecasts, AmountsStayAboveZeroWhereTheyMust) {
@@ -19,6 +21,7 @@ TEST(Forecasts, AmountsStayAboveZeroWhereTheyMust) {
 TEST(Forecasts, CombiningWeighsQuantiles) {
   const SeriesForecast a = NormalForecast({0}, {1}, false), b = NormalForecast({4}, {1}, false);
   EXPECT_NEAR(Combine({&a, &b}, {3, 1}).steps[0].quantiles[2], 1, 1e-12);
+  EXPECT_NEAR(Combine({&a, &b}, {3, 1}).steps[0].variance, 1, 1e-12);
   EXPECT_TRUE(Combine({}, {}).steps.empty());
 }
 
@@ -28,6 +31,7 @@ TEST(Forecasts, PathsAreSortedPerStep) {
   const SeriesForecast f = PathForecast(paths, true);
   EXPECT_NEAR(f.steps[0].quantiles[2], 50, 1e-9);
   EXPECT_NEAR(f.steps[0].quantiles[3], 90, 1e-9);
+  EXPECT_NEAR(f.steps[0].variance, 850, 1e-9);  // (101^2 - 1) / 12
 }
 
 TEST(Forecasts, CountsAreTold) {

@@ -38,5 +38,36 @@ TEST(LevelOfDemand, NothingSeenIsLevelOneAndUnsure) {
   EXPECT_TRUE(std::isfinite(zeros.Mean(29)));
 }
 
+// With nothing booked the level is 1 in the mean and as doubtful as was said; what is booked counts
+// as in a gamma law of the same mean and variance, (1/v + counted) / (1/v + expected).
+TEST(Level, AroundAnotherMethodTakesItsDoubtAndLearnsFromBookings) {
+  const std::vector<double> doubt = {.02, .03, .05};
+  const Level blind = LevelAround(std::vector<LevelBlock>(3), doubt, 1);
+  for (size_t i = 0; i < 3; ++i) {
+    EXPECT_NEAR(blind.Mean(i), 1, 1e-9);
+    for (size_t j = 0; j < 3; ++j) EXPECT_NEAR(blind.Covariance(i, j), doubt[std::min(i, j)], 1e-6);
+  }
+  const Level seen = LevelAround({{30, 20}}, {.04}, 1);
+  EXPECT_NEAR(seen.Mean(0), (1 / .04 + 30) / (1 / .04 + 20), .01);
+  EXPECT_NEAR(seen.Covariance(0, 0), 1 / (1 / .04 + 30), .003);
+  // What is seen of the first week tells of the later ones, as far as they share its errors.
+  const Level first = LevelAround({{30, 20}, {}, {}}, doubt, 1);
+  EXPECT_GT(first.Mean(2), 1.05);
+  EXPECT_LT(first.Mean(2), first.Mean(0) + .01);
+  EXPECT_GT(first.Covariance(2, 2), first.Covariance(0, 0));
+}
+
+// The laws that an earlier fit found likely say nearly the same as all.
+TEST(Level, LikelyLawsSpeakForAll) {
+  std::vector<LevelBlock> blocks;
+  for (int i = 0; i < 100; ++i) blocks.push_back({i % 20 < 10 ? 12. : 8., 10});
+  const Level all = FitLevel(blocks, 1, 2);
+  ASSERT_FALSE(all.likely.empty());
+  ASSERT_LE(all.likely.size(), 6u);
+  const Level few = FitLevel(blocks, 1, 2, all.likely);
+  EXPECT_NEAR(few.Mean(99), all.Mean(99), .01);
+  EXPECT_NEAR(few.Covariance(1, 1), all.Covariance(1, 1), .3 * all.Covariance(1, 1));
+}
+
 }  // namespace
 }  // namespace ferrule::plan
