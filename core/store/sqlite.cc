@@ -44,7 +44,8 @@ constexpr char kPragmas[] = R"sql(
 )sql";
 // KiB. Small for the writer: SQLite numbers pages that it moves over the one at 1 GiB for a moment,
 // and after that the commit of a smaller file looks at every page of the cache. What is not in it
-// comes from the system's memory.
+// comes from the system's memory: eight times as much, or a mapped file, halved what was read at
+// 300,000 facts of a large fleet and saved less than a tenth of the time (the bench growth).
 constexpr char kWriterPragmas[] = "PRAGMA cache_size = -8192";
 constexpr char kReaderPragmas[] = "PRAGMA cache_size = -16384; PRAGMA query_only = ON";
 

@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <fstream>
 #include <future>
+#include <iterator>
 #include <string>
 #include <utility>
 #include <vector>
@@ -21,6 +22,7 @@ namespace ferrule::bench {
 namespace {
 
 constexpr int kGroup = 64;
+constexpr int64_t kPrepared = 32 * kGroup;
 constexpr int64_t kFirstSize = 10'000;
 constexpr int kFirstUnits = 100;
 constexpr int64_t kFactsAUnit = 10;
@@ -81,22 +83,8 @@ double Moved(const std::string& name) {
   GiveUp("/proc/self/io has no " + name);
 }
 
-// The process' sums since construction.
-class Meter {
- public:
-  Cost Since() const {
-    return {(OwnCpuSeconds() - cpu_s_) * 1e6, watch_.Seconds() * 1e6,
-            (Moved("rchar:") - read_) / 1024, (Moved("wchar:") - written_) / 1024};
-  }
-
- private:
-  const double read_ = Moved("rchar:");
-  const double written_ = Moved("wchar:");
-  const double cpu_s_ = OwnCpuSeconds();
-  const Stopwatch watch_;
-};
-
-// A depot that grows group by group; preparing the entries does not count.
+// A depot that grows group by group. Preparing the entries does not count, but whatever the
+// ledger's own thread does meanwhile.
 class Grower {
  public:
   explicit Grower(const Plan& plan) : shape_(plan) {}
@@ -105,35 +93,45 @@ class Grower {
   // Goes on to so many facts; what an entry cost over the last part.
   Cost GrowTo(int64_t facts) {
     // Long enough to hold several checkpoints.
-    const int64_t measured_from = facts - std::max(facts / 10, std::min(facts / 2, kFirstSize));
-    Cost sum;
-    double entries = 0;
-    while (facts_ < facts) {
-      const bool measured = facts_ >= measured_from;
-      const auto size = static_cast<int>(std::min<int64_t>(kGroup, facts - facts_));
-      Prepare(size);
-      const Meter meter;
-      Record(size);
-      facts_ += size;
-      if (!measured) continue;
-      const Cost cost = meter.Since();
-      sum.cpu_us += cost.cpu_us;
-      sum.wall_us += cost.wall_us;
-      sum.read_kib += cost.read_kib;
-      sum.written_kib += cost.written_kib;
-      entries += size;
-    }
-    return {sum.cpu_us / entries, sum.wall_us / entries, sum.read_kib / entries,
-            sum.written_kib / entries};
+    Grow(facts - std::max(facts / 10, std::min(facts / 2, kFirstSize)));
+    const auto entries = static_cast<double>(facts - facts_);
+    const double read = Moved("rchar:"), written = Moved("wchar:"), cpu_s = OwnCpuSeconds();
+    const Spent spent = Grow(facts);
+    return {(OwnCpuSeconds() - cpu_s - spent.preparing_cpu_s) * 1e6 / entries,
+            spent.wall_s * 1e6 / entries, (Moved("rchar:") - read) / 1024 / entries,
+            (Moved("wchar:") - written) / 1024 / entries};
   }
 
  protected:
-  virtual void Prepare(int) {}
-  virtual void Record(int size) = 0;
+  virtual void Prepare(int64_t /*entries*/) {}
+  // The next of those that were prepared.
+  virtual void Record(int entries) = 0;
 
   Shape shape_;
 
  private:
+  struct Spent {
+    double preparing_cpu_s = 0;
+    double wall_s = 0;
+  };
+
+  Spent Grow(int64_t facts) {
+    Spent spent;
+    while (facts_ < facts) {
+      const int64_t part = std::min<int64_t>(kPrepared, facts - facts_);
+      const double begun_s = ThreadCpuSeconds();
+      Prepare(part);
+      spent.preparing_cpu_s += ThreadCpuSeconds() - begun_s;
+      const Stopwatch watch;
+      for (int64_t left = part; left > 0; left -= kGroup) {
+        Record(static_cast<int>(std::min<int64_t>(kGroup, left)));
+      }
+      spent.wall_s += watch.Seconds();
+      facts_ += part;
+    }
+    return spent;
+  }
+
   int64_t facts_ = 0;
 };
 
@@ -159,16 +157,20 @@ class OurGrower final : public Grower {
         now_us_(NowMicros() - 30 * testing::kDayUs) {}
 
  private:
-  void Prepare(int size) override {
-    for (int i = 0; i < size; ++i) entries_.push_back(NextEntry());
+  void Prepare(int64_t entries) override {
+    entries_.clear();
+    for (int64_t i = 0; i < entries; ++i) entries_.push_back(NextEntry());
+    next_ = entries_.begin();
   }
-  void Record(int) override {
+  void Record(int entries) override {
     std::promise<void> done;
-    ledger_->RecordBatch(std::exchange(entries_, {}), "",
-                         [&](std::vector<absl::StatusOr<v1::Receipt>> all) {
-                           for (const absl::StatusOr<v1::Receipt>& one : all) Must(one.status());
-                           done.set_value();
-                         });
+    const auto end = next_ + entries;
+    ledger_->RecordBatch(
+        {std::make_move_iterator(std::exchange(next_, end)), std::make_move_iterator(end)}, "",
+        [&](std::vector<absl::StatusOr<v1::Receipt>> all) {
+          for (const absl::StatusOr<v1::Receipt>& one : all) Must(one.status());
+          done.set_value();
+        });
     done.get_future().wait();
   }
 
@@ -203,6 +205,7 @@ class OurGrower final : public Grower {
   std::unique_ptr<ledger::Ledger> ledger_;
   int64_t now_us_;
   std::vector<v1::Entry> entries_;
+  std::vector<v1::Entry>::iterator next_;
 };
 
 class FloorGrower final : public Grower {
@@ -211,8 +214,8 @@ class FloorGrower final : public Grower {
       : Grower(plan), floor_(Begun(options, "growing-rows", plan.units), Said::kMoved) {}
 
  private:
-  void Record(int size) override {
-    floor_.Group(size, [&]() -> const std::vector<Write>& {
+  void Record(int entries) override {
+    floor_.Group(entries, [&]() -> const std::vector<Write>& {
       const int64_t unit = shape_.Next();
       return unit < 0 ? floor_.rows.NextReceived()
                       : floor_.rows.NextMove(static_cast<size_t>(unit));
@@ -250,9 +253,16 @@ void Grow(const Options& options, const Plan& plan, Report* report) {
 }  // namespace
 
 void Growth(const Options& options, Report* report) {
-  Grow(options, {"fleet", kFirstUnits, true}, report);
-  Grow(options, {"fleet_newest", kFirstUnits, true, kNewest}, report);
-  Grow(options, {"long_histories", options.units}, report);
+  const Plan plans[] = {{"fleet", kFirstUnits, true},
+                        {"fleet_newest", kFirstUnits, true, kNewest},
+                        {"long_histories", options.units}};
+  bool known = options.shape.empty();
+  for (const Plan& plan : plans) {
+    if (!options.shape.empty() && options.shape != plan.name) continue;
+    known = true;
+    Grow(options, plan, report);
+  }
+  if (!known) GiveUp("growth has no shape " + options.shape);
 }
 
 }  // namespace ferrule::bench

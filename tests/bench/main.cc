@@ -43,12 +43,13 @@ const std::vector<std::pair<std::string, Bench>>& Benches() {
 }
 
 [[noreturn]] void Usage(const std::string& wrong) {
-  std::fprintf(stderr,
-               "ferrule_bench: %s\n"
-               "ferrule_bench [--units N] [--facts N] [--seconds S] [--repeats N]\n"
-               "              [--growth N] [--folder DIR] [--postgres CONNINFO] [BENCH...]\n"
-               "benches, all when none is named:",
-               wrong.c_str());
+  std::fprintf(
+      stderr,
+      "ferrule_bench: %s\n"
+      "ferrule_bench [--units N] [--facts N] [--seconds S] [--repeats N]\n"
+      "              [--growth N] [--shape NAME] [--folder DIR] [--postgres CONNINFO] [BENCH...]\n"
+      "benches, all when none is named:",
+      wrong.c_str());
   for (const auto& [name, bench] : Benches()) std::fprintf(stderr, " %s", name.c_str());
   std::fprintf(stderr, "\n");
   std::exit(2);
@@ -83,6 +84,8 @@ std::vector<Bench> Parse(const std::vector<std::string>& arguments, Options* opt
       options->repeats = static_cast<int>(Number(word, value));
     } else if (word == "--growth") {
       options->growth = static_cast<int64_t>(Number(word, value));
+    } else if (word == "--shape") {
+      options->shape = value;
     } else if (word == "--folder") {
       options->folder = value;
     } else if (word == "--postgres") {

@@ -15,6 +15,12 @@ int64_t NowNanos() {
       .count();
 }
 
+double SecondsOf(clockid_t clock) {
+  timespec now{};
+  clock_gettime(clock, &now);
+  return static_cast<double>(now.tv_sec) + static_cast<double>(now.tv_nsec) / 1e9;
+}
+
 // Three significant digits are what a shared machine can promise.
 double Rounded(double value) {
   if (value == 0) return 0;
@@ -28,11 +34,8 @@ Stopwatch::Stopwatch() : start_ns_(NowNanos()) {}
 
 double Stopwatch::Seconds() const { return static_cast<double>(NowNanos() - start_ns_) / 1e9; }
 
-double OwnCpuSeconds() {
-  timespec now{};
-  clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &now);
-  return static_cast<double>(now.tv_sec) + static_cast<double>(now.tv_nsec) / 1e9;
-}
+double OwnCpuSeconds() { return SecondsOf(CLOCK_PROCESS_CPUTIME_ID); }
+double ThreadCpuSeconds() { return SecondsOf(CLOCK_THREAD_CPUTIME_ID); }
 
 double Percentile(std::vector<double> values, double share) {
   if (values.empty()) return 0;

@@ -18,6 +18,7 @@ struct Options {
   int units = 1000;            // size of the depot
   int64_t facts = 30'000;      // facts in it, at least
   int64_t growth = 1'000'000;  // the longest history of the bench "growth"
+  std::string shape;           // of it alone: fleet, fleet_newest or long_histories
   double seconds = 3;          // length of one measurement
   int repeats = 3;             // measurements of each figure; the median is reported
 };
@@ -32,8 +33,9 @@ class Stopwatch {
   int64_t start_ns_;
 };
 
-// CPU time of this process so far.
+// CPU time of this process so far, and of the calling thread alone.
 double OwnCpuSeconds();
+double ThreadCpuSeconds();
 
 // The value at a share (0 to 1) of the sorted values; 0 when there are none.
 double Percentile(std::vector<double> values, double share);
