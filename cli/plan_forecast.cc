@@ -148,8 +148,8 @@ void AddPictures(const v1::ClassForecast& f, Page* page) {
       "Units in use on the past days, then the median and the 80 and 95 percent bounds of the "
       "coming "
       "days against ",
-      f.unit_count() - f.blocked_count(),
-      " units that can go out. The table below has the numbers.");
+      fact::Counted(f.unit_count() - f.blocked_count(), "unit", "units"),
+      " that can go out. The table below has the numbers.");
   fan.unit = "units in use at the day's end";
   ChartLine past{"in use until today", ChartLine::Look::kMain, {}};
   ChartLine median{"median", ChartLine::Look::kMain, {}};

@@ -47,7 +47,7 @@ Table MeasureTable(const v1::ReportMeasuresResponse& response) {
 std::string MeasureText(const v1::Measure& m, bool explain, absl::TimeZone zone) {
   std::string text =
       absl::StrFormat("  %-22s %-28s %s", m.measure(), FigureWords(m), Printable(m.text()));
-  absl::StrAppendFormat(&text, " (%d cases", m.case_count());
+  absl::StrAppend(&text, " (", fact::Counted(m.case_count(), "case", "cases"));
   if (m.open_count() > 0) absl::StrAppendFormat(&text, ", %d still open", m.open_count());
   text += ")\n";
   for (const v1::MeasurePart& part : m.parts()) {

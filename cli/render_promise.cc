@@ -70,8 +70,8 @@ std::string PromiseText(const v1::AssessPromiseResponse& answer) {
   }
   for (const v1::PromiseElsewhere& other : answer.elsewhere()) {
     absl::StrAppend(
-        &text, "From ", other.branch(), " (", other.transfer_days(),
-        " days on the way): ", OddsText(other.odds_permille()), " for that day",
+        &text, "From ", other.branch(), " (", fact::Counted(other.transfer_days(), "day", "days"),
+        " on the way): ", OddsText(other.odds_permille()), " for that day",
         other.has_earliest_date() ? absl::StrCat(", a yes from ", Day(other.earliest_date())) : "",
         "\n");
   }

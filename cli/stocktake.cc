@@ -12,6 +12,7 @@
 #include "cli/render_words.h"
 #include "cli/report.h"
 #include "cli/values.h"
+#include "core/fact/counted.h"
 #include "core/fact/words.h"
 #include "core/time/civil.h"
 #include "ferrule/v1/stock_service.grpc.pb.h"
@@ -195,8 +196,9 @@ absl::Status Show(Session& session, const Line& line) {
     return ShowAnswer(session, *count, table, "the count goes on", below);
   }
   absl::StrAppend(&below, count->expected_count(), " expected at the cut-off, ",
-                  count->agreeing_count(), " lines agree, ", count->plus_count(), " more and ",
-                  count->minus_count(), " fewer (not set off); records right ",
+                  fact::Counted(count->agreeing_count(), "line agrees", "lines agree"), ", ",
+                  count->plus_count(), " more and ", count->minus_count(),
+                  " fewer (not set off); records right ",
                   absl::StrFormat("%.2f", count->accuracy_basis_points() / 100.0), " %.\n");
   for (const std::string& move : count->moves()) {
     absl::StrAppend(&below, "No difference: ", move, "\n");

@@ -70,8 +70,10 @@ absl::Status Pick(Session& session, const Line& line) {
                     " missing.\n");
   }
   if (response.expired_count() > 0) {
-    absl::StrAppend(&below, response.expired_count(),
-                    " pieces were left out: expired by then. Throw them away.\n");
+    absl::StrAppend(&below,
+                    fact::Counted(response.expired_count(),
+                                  "piece was left out: expired by then. Throw it away.\n",
+                                  "pieces were left out: expired by then. Throw them away.\n"));
   }
   return ShowAnswer(session, response, GoodsTable(response.rows()), "nothing to take", below);
 }

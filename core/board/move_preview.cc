@@ -6,6 +6,7 @@
 #include "absl/strings/str_cat.h"
 #include "core/board/promise_answer.h"
 #include "core/board/rentals_seen.h"
+#include "core/fact/counted.h"
 #include "core/fact/promise.h"
 #include "core/order/due.h"
 #include "core/time/civil.h"
@@ -250,8 +251,9 @@ class Preview {
   void AddNotes() {
     if (OnRent() && shift_ > 0) {
       response_.add_notes(absl::StrCat(
-          "the unit is at the home already and would stand idle ", shift_,
-          " days longer: leave it or pick it up; the prescription's days run from the hand-over, "
+          "the unit is at the home already and would stand idle ",
+          fact::Counted(shift_, "day", "days"),
+          " longer: leave it or pick it up; the prescription's days run from the hand-over, "
           "so ask the prescriber whether they are to be extended"));
     }
     if (shift_ < 0 && !OnRent()) {

@@ -5,6 +5,7 @@
 
 #include "absl/strings/ascii.h"
 #include "absl/strings/str_cat.h"
+#include "core/fact/counted.h"
 #include "core/finding/enum_words.h"
 #include "core/order/contradiction.h"
 #include "core/order/due.h"
@@ -130,8 +131,9 @@ class List {
     if (delivered >= planned && !IsDischargeNoted(order_)) return;
     const auto early = planned - delivered;
     ToBill(early <= rule.early_delivery_days(),
-           absl::StrCat("a delivery at most ", rule.early_delivery_days(),
-                        " days before the planned discharge; it was ", early),
+           absl::StrCat("a delivery at most ",
+                        fact::Counted(rule.early_delivery_days(), "day", "days"),
+                        " before the planned discharge; it was ", early),
            "the payer, by an exception");
     const v1::PatientStay* note = DischargeNote(order_);
     if (note == nullptr || delivered >= time::ToDay(note->from_date())) return;

@@ -95,16 +95,17 @@ std::string Agreement(const v1::FleetSize& size, double target) {
         break;
       }
     }
+    const std::string units = fact::Counted(size.lost_rule_count(), "unit", "units");
     if (by_paths == size.lost_rule_count()) {
       return absl::StrFormat(
-          "formula and simulation name the same size; with %d units they lose %.1f %% and %.1f %%",
-          size.lost_rule_count(), 100 * formula, 100 * drawn);
+          "formula and simulation name the same size; with %s they lose %.1f %% and %.1f %%", units,
+          100 * formula, 100 * drawn);
     }
     return absl::StrFormat(
-        "they disagree: with %d units the formula loses %.1f %% and the simulation %.1f %%%s. The "
+        "they disagree: with %s the formula loses %.1f %% and the simulation %.1f %%%s. The "
         "formula takes each day by itself; the simulation begins with the units that are out now "
         "and lets every refusal free a later day",
-        size.lost_rule_count(), 100 * formula, 100 * drawn,
+        units, 100 * formula, 100 * drawn,
         by_paths < 0
             ? std::string()
             : "; by simulation " + fact::Counted(by_paths, "unit is enough", "units are enough"));

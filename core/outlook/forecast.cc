@@ -46,8 +46,9 @@ v1::ForecastDay DayOf(const plan::OccupancyDay& day, int64_t number, int64_t uni
 std::string Cause(const v1::ForecastDay& day, const Fleet& fleet) {
   std::string text = absl::StrFormat(
       "%.1f of the units out now are not yet ready again, %.1f are booked and %.1f are expected of "
-      "orders still to come, against %d units",
-      day.out_units(), day.booked_units(), day.to_come_units(), fleet.units);
+      "orders still to come, against %s",
+      day.out_units(), day.booked_units(), day.to_come_units(),
+      fact::Counted(fleet.units, "unit", "units"));
   if (fleet.held > 0) absl::StrAppend(&text, ", of which a hold keeps back ", fleet.held);
   const double parts[] = {day.out_units(), day.booked_units(), day.to_come_units()};
   const char* const most[] = {"most of it is units that are late or long in coming back",

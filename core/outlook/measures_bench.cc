@@ -189,8 +189,10 @@ v1::Measure HoursBetweenFailures(const MeasureContext& context) {
     hours += added;
     failures += own;
     if (added > 0 || own > 0) {
-      figure.Record("units/" + unit.unit, absl::StrFormat("%.1f h, %d repairs opened", added, own),
-                    added, unit.steps.back().fact);
+      figure.Record(
+          "units/" + unit.unit,
+          absl::StrFormat("%.1f h, %s opened", added, fact::Counted(own, "repair", "repairs")),
+          added, unit.steps.back().fact);
     }
   }
   figure.PutRatio(hours, static_cast<double>(failures), 1, failures);

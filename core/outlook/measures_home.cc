@@ -37,9 +37,10 @@ v1::Measure UsageAdherence(const MeasureContext& context) {
         static_cast<double>(order.prescribed_daily_s) / 3600 * static_cast<double>(days);
     used += own;
     prescribed += asked;
-    figure.Record("orders/" + order.order,
-                  absl::StrFormat("%.1f of %.1f h on %d days", own, asked, days), own,
-                  order.steps.empty() ? FactKey{} : order.steps.back().fact);
+    figure.Record(
+        "orders/" + order.order,
+        absl::StrFormat("%.1f of %.1f h on %s", own, asked, fact::Counted(days, "day", "days")),
+        own, order.steps.empty() ? FactKey{} : order.steps.back().fact);
   }
   figure.PutRatio(used, prescribed, 100, orders);
   if (doubtful > 0 || silent > 0) {

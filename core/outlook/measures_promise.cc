@@ -143,8 +143,9 @@ v1::Measure UnitDaysShort(const MeasureContext& context) {
     days += to - from;
     open += end == kNever ? 1 : 0;
     figure.Record("orders/" + order.order,
-                  absl::StrCat("needed ", DayText(needed), ", without a unit on ", to - from,
-                               " days", end == kNever ? ", still waiting" : ""),
+                  absl::StrCat("needed ", DayText(needed), ", without a unit on ",
+                               fact::Counted(to - from, "day", "days"),
+                               end == kNever ? ", still waiting" : ""),
                   static_cast<double>(to - from), last->fact);
   }
   figure.PutRatio(static_cast<double>(days), orders > 0 ? 1 : 0, 1, orders);

@@ -155,8 +155,8 @@ std::string Words(const v1::ReportTransfersResponse& response, bool has_lanes, i
            "planning.transfer_lanes says how units travel";
   }
   if (!response.transfers().empty()) {
-    return absl::StrCat("these moves save more shortage over ", days,
-                        " days than they cost and than the senders give up");
+    return absl::StrCat("these moves save more shortage over ", fact::Counted(days, "day", "days"),
+                        " than they cost and than the senders give up");
   }
   for (const v1::BranchBalance& b : response.balances()) {
     if (b.spare_count() < 0) {

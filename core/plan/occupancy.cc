@@ -51,14 +51,17 @@ class ClassForecast {
         weeks.Of(class_, own, rate,
                  number < input_.incumbents.size() ? input_.incumbents[number] : Method::kCalendar);
     Orders(own, rate, week);
+    double to_come = 0;
     for (size_t i = 0; i < horizon_; ++i) {
       OccupancyDay& day = result.days[i];
-      double variance = 0;
-      day.to_come = ToCome(i, &variance);
-      const double doubt = kModelDoubt * (day.to_come);
+      double chance = 0, doubt = 0;
+      day.to_come = ToCome(i, &chance, &doubt);
       day.units = Convolve(PoissonBinomial(chances_[i]),
-                           PmfOf(CountLawOfMoments(day.to_come, variance + doubt * doubt)));
+                           PmfOf(CountLawOfMoments(day.to_come, chance + doubt)));
+      to_come += day.to_come;
+      result.doubt += std::sqrt(doubt);
     }
+    if (to_come > 0) result.doubt /= to_come;
     double orders = 0;
     for (double r : rate_) orders += r;
     result.orders_per_day = horizon_ > 0 ? orders / static_cast<double>(horizon_) : 0;
@@ -84,18 +87,12 @@ class ClassForecast {
     model.level_covariance = level_.covariance;
     model.lag = habits_.StartLag();
     std::vector<double> any;
-    for (int64_t k = 0; k < 500; ++k) any.push_back(stays_.BusyAny(k));
+    for (int64_t k = 0; k < 500; ++k) any.push_back(stays_.BusyAny(class_, k));
     for (double p : any) result->cycle += p;
     model.busy.insert(model.busy.begin(), std::move(any));
     for (size_t s = 0; s < horizon_; ++s)
       for (size_t g = 0; g < model.lag.size() && s + g < horizon_; ++g)
         result->starts[s + g] += rate_[s] * model.lag[g];
-    const size_t last = level_.kept;
-    result->doubt = kModelDoubt;
-    if (last > 0) {
-      const double level = std::expm1(level_.Covariance(last - 1, last - 1));
-      result->doubt = std::sqrt(kModelDoubt * kModelDoubt + std::max(0.0, level));
-    }
   }
 
   // The place of a prescription's curve among PathModel::busy, behind that of all orders.
@@ -104,7 +101,7 @@ class ClassForecast {
     const auto [it, fresh] = curve_.try_emplace(prescribed_days, model->busy.size() + 1);
     if (fresh) {
       std::vector<double> curve;
-      for (int64_t k = 0; k < 500; ++k) curve.push_back(stays_.Busy(prescribed_days, k));
+      for (int64_t k = 0; k < 500; ++k) curve.push_back(stays_.Busy(class_, prescribed_days, k));
       model->busy.push_back(std::move(curve));
     }
     return it->second;
@@ -118,9 +115,10 @@ class ClassForecast {
       std::vector<double> still;
       for (size_t i = 0; i < horizon_; ++i) {
         const int64_t ahead = static_cast<int64_t>(i) + 1;
-        const double p = b.returned <= input_.now
-                             ? stays_.StillTurning(input_.now - b.returned, ahead)
-                             : stays_.StillBusy(b.prescribed_days, input_.now - b.start, ahead);
+        const double p =
+            b.returned <= input_.now
+                ? stays_.StillTurning(input_.now - b.returned, ahead)
+                : stays_.StillBusy(class_, b.prescribed_days, input_.now - b.start, ahead);
         Add(i, p);
         result.days[i].out += p;
         still.push_back(i == 0 ? p : std::min(p, still.back()));
@@ -160,8 +158,8 @@ class ClassForecast {
         for (size_t g = 0; g < lag.size(); ++g) {
           const int64_t start = b.surgery + static_cast<int64_t>(g);
           if (start <= input_.now || start > day) continue;
-          p += lag[g] * (b.prescribed_days > 0 ? stays_.Busy(b.prescribed_days, day - start)
-                                               : stays_.BusyAny(day - start));
+          p += lag[g] * (b.prescribed_days > 0 ? stays_.Busy(class_, b.prescribed_days, day - start)
+                                               : stays_.BusyAny(class_, day - start));
         }
         p *= goes / possible;
         Add(i, p);
@@ -191,14 +189,16 @@ class ClassForecast {
       AddBookings(0, &blocks);
       level_ = LevelAround(blocks, week.log_variance, dispersion_);
     }
+    std::vector<double> coming(horizon_);
+    for (size_t i = 0; i < horizon_; ++i)
+      coming[i] = full_[i] * level_.Mean(past_blocks + i / kDaysPerBlock);
+    const std::vector<double> second = SecondSides(own, coming);
     rate_.assign(horizon_, 0);
     for (size_t i = 0; i < horizon_; ++i) {
       const double rest = 1 - habits_.BookedBy(class_, static_cast<int64_t>(i) + 1);
-      rate_[i] = full_[i] * rest * habits_.GoesOut() *
-                 level_.Mean(past_blocks + i / kDaysPerBlock) *
+      rate_[i] = (coming[i] + second[i]) * rest * habits_.GoesOut() *
                  (i < input_.demand.size() ? input_.demand[i] : 1);
     }
-    AddSecondSides();
   }
 
   // What is booked already of the coming weeks, the first one blocks[first], and how much of it was
@@ -222,36 +222,44 @@ class ClassForecast {
     }
   }
 
-  // Second sides that nobody has booked yet, by day of surgery.
-  void AddSecondSides() {
+  // Second sides by day of surgery, booked or not, of the first sides that were done and of those
+  // that are `coming`.
+  std::vector<double> SecondSides(const OrderStream& own, std::vector<double> coming) const {
     const std::vector<FirstSide>& first = sides_.first[static_cast<size_t>(class_)];
-    if (first.empty()) return;
-    const std::vector<double> second =
-        SecondSideLaw(first, input_.now).Expected(first, input_.now, input_.horizon);
-    for (size_t i = 0; i < horizon_; ++i) {
-      const double by = habits_.BookedBy(class_, static_cast<int64_t>(i) + 1);
-      rate_[i] += second[i] * (1 - by) * habits_.GoesOut() *
-                  (i < input_.demand.size() ? input_.demand[i] : 1);
-    }
+    if (first.empty()) return std::vector<double>(horizon_, 0);
+    const SecondSideLaw law(first, input_.now);
+    std::vector<double> second = law.Expected(first, input_.now, input_.horizon);
+    // Not all that comes is a first side of somebody known.
+    double known = 0;
+    for (const FirstSide& side : first) known += side.done >= own.first ? 1 : 0;
+    const double share = std::min(1.0, known / std::max(own.Total(), 1.0));
+    for (double& c : coming) c *= share;
+    const std::vector<double> later = law.OfComing(coming);
+    for (size_t i = 0; i < horizon_; ++i) second[i] += later[i];
+    return second;
   }
 
-  double ToCome(size_t i, double* variance) const {
+  // Mean units of orders still to come; the variance that chance gives them, and that of the mean,
+  // as the level and the laws are in doubt.
+  double ToCome(size_t i, double* chance, double* doubt) const {
     const std::vector<double>& lag = habits_.StartLag();
     std::vector<double> by_block(level_.kept, 0);
     double mean = 0, noise = 0;
     for (size_t s = 0; s <= i; ++s) {
       double busy = 0;
       for (size_t g = 0; g < lag.size() && s + g <= i; ++g)
-        busy += lag[g] * stays_.BusyAny(static_cast<int64_t>(i - s - g));
+        busy += lag[g] * stays_.BusyAny(class_, static_cast<int64_t>(i - s - g));
       const double part = rate_[s] * busy;
       mean += part;
       by_block[s / kDaysPerBlock] += part;
       noise += (dispersion_ - 1) * part * part / std::max(full_[s], 1e-9);
     }
-    *variance = mean + noise;
+    *chance = mean + noise;
+    *doubt = kModelDoubt * kModelDoubt * mean * mean;
     for (size_t a = 0; a < by_block.size(); ++a)
       for (size_t b = 0; b < by_block.size(); ++b)
-        *variance += by_block[a] * by_block[b] * std::expm1(level_.Covariance(a, b));
+        *doubt += by_block[a] * by_block[b] * std::expm1(level_.Covariance(a, b));
+    *doubt = std::max(*doubt, 0.0);
     return mean;
   }
 

@@ -47,7 +47,7 @@ struct ClassOccupancy {
   int64_t history = 0;         // surgeries of this class that the rate was learned from
   double cycle = 0;            // mean days in use per order
   std::vector<double> starts;  // expected units going out on each coming day
-  double doubt = 0;            // coefficient of variation of the level of orders to come
+  double doubt = 0;            // coefficient of variation of the units expected of orders to come
   PathModel paths;             // the same to be drawn from
 };
 

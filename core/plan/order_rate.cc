@@ -116,13 +116,35 @@ void AddDoubt(const CalendarModel& model, size_t past, OrderRate* rate) {
 
 double OrderStream::Total() const { return std::accumulate(counts.begin(), counts.end(), 0.0); }
 
+namespace {
+
+// Of the surgeries of the first days on record those booked before the records began are missing:
+// counted, they would tell of growth. The stream begins when nearly all leads are covered, but a
+// young branch keeps most of its days.
+int64_t FirstWholeDay(const std::vector<Booking>& known, int64_t now) {
+  constexpr double kCovered = .95, kMostLeftOut = .25;
+  int64_t begin = now, first = now;
+  std::vector<int64_t> leads;
+  for (const Booking& b : known) {
+    begin = std::min(begin, b.booked);
+    if (b.surgery > now) continue;
+    first = std::min(first, b.surgery);
+    if (b.surgery > now - 365) leads.push_back(b.surgery - b.booked);
+  }
+  if (leads.empty()) return first;
+  const auto at =
+      leads.begin() + static_cast<std::ptrdiff_t>(kCovered * static_cast<double>(leads.size() - 1));
+  std::nth_element(leads.begin(), at, leads.end());
+  const auto most = static_cast<int64_t>(kMostLeftOut * static_cast<double>(now - begin));
+  return std::max(first, begin + std::min(*at, most));
+}
+
+}  // namespace
+
 OrderStream StreamOf(const std::vector<Booking>& known, const SidesOf& sides, int64_t now,
                      int device_class) {
   OrderStream stream;
-  stream.first = now;
-  for (const Booking& b : known)
-    if (b.surgery <= now) stream.first = std::min(stream.first, b.surgery);
-  stream.first = std::max(stream.first, now - kWindow + 1);
+  stream.first = std::max(FirstWholeDay(known, now), now - kWindow + 1);
   stream.counts.assign(static_cast<size_t>(now - stream.first + 1), 0);
   for (size_t i = 0; i < known.size(); ++i) {
     const Booking& b = known[i];

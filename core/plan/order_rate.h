@@ -22,7 +22,8 @@ struct OrderStream {
 };
 
 // Of one class, or of all when `device_class` is negative. Second sides are left out, as they
-// follow from first ones and not from the calendar.
+// follow from first ones and not from the calendar, and so are the first days on record, as what
+// was booked for them before the records began is missing.
 OrderStream StreamOf(const std::vector<Booking>& known, const SidesOf& sides, int64_t now,
                      int device_class);
 

@@ -63,6 +63,25 @@ double SecondSideLaw::Within(int weeks) const {
   return 1 - survival_[static_cast<size_t>(std::min(weeks, kWeeks)) - 1];
 }
 
+// A week's hazard spread evenly over its days.
+double SecondSideLaw::Daily(int64_t days) const {
+  const int64_t week = days / 7;
+  if (days < 0 || week >= kWeeks) return 0;
+  return 1 - std::pow(1 - hazard_[static_cast<size_t>(week)], 1.0 / 7);
+}
+
+std::vector<double> SecondSideLaw::OfComing(const std::vector<double>& first) const {
+  std::vector<double> expected(first.size(), 0);
+  double left = 1;
+  for (size_t after = 1; after < first.size(); ++after) {
+    const double chance = left * Daily(static_cast<int64_t>(after));
+    left -= chance;
+    for (size_t d = after; chance > 0 && d < first.size(); ++d)
+      expected[d] += first[d - after] * chance;
+  }
+  return expected;
+}
+
 std::vector<double> SecondSideLaw::Expected(const std::vector<FirstSide>& sides, int64_t now,
                                             int days) const {
   std::vector<double> expected(static_cast<size_t>(std::max(days, 0)), 0);
@@ -70,10 +89,9 @@ std::vector<double> SecondSideLaw::Expected(const std::vector<FirstSide>& sides,
     if (side.done > now || side.second <= now) continue;
     double left = 1;
     for (size_t d = 0; d < expected.size(); ++d) {
-      const int64_t week = (now + 1 + static_cast<int64_t>(d) - side.done) / 7;
-      if (week >= kWeeks) break;
-      // A week's hazard spread evenly over its days.
-      const double daily = 1 - std::pow(1 - hazard_[static_cast<size_t>(week)], 1.0 / 7);
+      const int64_t after = now + 1 + static_cast<int64_t>(d) - side.done;
+      if (after >= 7 * kWeeks) break;
+      const double daily = Daily(after);
       expected[d] += left * daily;
       left *= 1 - daily;
     }

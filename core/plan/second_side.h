@@ -31,8 +31,14 @@ class SecondSideLaw {
   // now + 1. Booked ones are among them, as they are among those at risk; whoever counts these
   // apart takes the share that is booked so early.
   std::vector<double> Expected(const std::vector<FirstSide>& sides, int64_t now, int days) const;
+  // Expected second sides on each coming day of first sides that are still to be done: `first` of
+  // them are expected on each.
+  std::vector<double> OfComing(const std::vector<double>& first) const;
 
  private:
+  // P(a second side on the day | none so far), so many days after the first.
+  double Daily(int64_t days) const;
+
   std::vector<double> hazard_;    // by week
   std::vector<double> survival_;  // P(none by the end of the week)
 };

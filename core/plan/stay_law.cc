@@ -8,6 +8,7 @@ namespace {
 constexpr size_t kDays = 500;       // curves go so far
 constexpr int64_t kReach = 250;     // days before and after the due date that are told apart
 constexpr double kPrior = 20;       // rentals that the pooled odds weigh
+constexpr double kPriorMix = 10;    // rentals that the branch's mix of prescriptions weighs
 constexpr int64_t kHistory = 1000;  // rentals that began earlier are left out unless still out
 constexpr double kUsualOdds = .05;  // per day, where nothing at all is known
 constexpr double kUsualWeight = .5;
@@ -44,8 +45,8 @@ struct Odds {
 
 StayLaw::StayLaw(const std::vector<Booking>& known, int64_t now, const StayChange& change) {
   Odds relative, plain, turning;
-  std::map<int, Odds> own;
-  double stays = 0;
+  std::map<Key, Odds> own;
+  std::map<int, Mix> mixes;
   for (const Booking& b : known) {
     if (b.start > now) continue;
     const bool back = b.returned <= now, ready = b.ready <= now;
@@ -57,8 +58,11 @@ StayLaw::StayLaw(const std::vector<Booking>& known, int64_t now, const StayChang
     plain.Add(1, last, back);
     // A prescription of which nothing is known is on the plain axis, whose day 0 is the start.
     relative.Add(1 - b.prescribed_days, last - b.prescribed_days, back);
-    own[b.prescribed_days].Add(1 - b.prescribed_days, last - b.prescribed_days, back);
-    if (b.start > now - 365) share_[b.prescribed_days] += 1, stays += 1;
+    for (const int device_class : {kAnyClass, b.device_class}) {
+      own[{device_class, b.prescribed_days}].Add(1 - b.prescribed_days, last - b.prescribed_days,
+                                                 back);
+      if (b.start > now - 365) mixes[device_class][b.prescribed_days] += 1;
+    }
     if (back) turning.Add(1, std::max<int64_t>(0, (ready ? b.ready : now) - b.returned), ready);
   }
   // A turnaround may end on the day of the return; day 0 then is the only chance to do so.
@@ -81,10 +85,12 @@ StayLaw::StayLaw(const std::vector<Booking>& known, int64_t now, const StayChang
     turning_[k] = left;
   }
   ChangeTurning(change.turning_days);
-  own.try_emplace(0);
-  if (change.to_days > 0) own.try_emplace(change.to_days);
-  for (const auto& [prescribed, odds] : own) {
+  own.try_emplace({kAnyClass, 0});
+  if (change.to_days > 0) own.try_emplace({kAnyClass, change.to_days});
+  for (const auto& [key, odds] : own) {
+    const auto [device_class, prescribed] = key;
     const Odds& pool = prescribed > 0 ? relative : plain;
+    const Odds& like = own.at({kAnyClass, prescribed});
     const int64_t tail = pool.TailStart();
     const double tail_odds = pool.TailOdds(tail);
     Curve curve;
@@ -93,38 +99,62 @@ StayLaw::StayLaw(const std::vector<Booking>& known, int64_t now, const StayChang
       const int64_t day = static_cast<int64_t>(k) - prescribed;
       const size_t i = Odds::Index(day);
       if (k > 0) {
-        const double pooled =
+        double chance =
             (pool.ended[i] + kUsualWeight * kUsualOdds) / (pool.at_risk[i] + kUsualWeight);
-        const double chance = day >= tail
-                                  ? tail_odds
-                                  : (odds.ended[i] + kPrior * pooled) / (odds.at_risk[i] + kPrior);
+        chance = (like.ended[i] + kPrior * chance) / (like.at_risk[i] + kPrior);
+        if (device_class != kAnyClass)
+          chance = (odds.ended[i] + kPrior * chance) / (odds.at_risk[i] + kPrior);
+        if (day >= tail) chance = tail_odds;
         out *= 1 - std::min(chance, 1 - 1e-9);
       }
       curve.out.push_back(out);
     }
-    curve.busy.assign(kDays, 0);
-    for (size_t k = 0; k < kDays; ++k) {
-      double busy = curve.out[k];
-      for (size_t j = 1; j <= k; ++j) busy += (curve.out[j - 1] - curve.out[j]) * turning_[k - j];
-      curve.busy[k] = busy;
-    }
-    curves_[prescribed] = std::move(curve);
+    PutBusy(&curve);
+    curves_[key] = std::move(curve);
   }
-  busy_any_.assign(kDays, 0);
-  if (stays == 0) share_[0] = stays = 1;
+  const Mix branch = mixes[kAnyClass];
+  for (const auto& [device_class, mix] : mixes)
+    busy_any_[device_class] = BusyOf(device_class, mix, branch, change);
+}
+
+void StayLaw::PutBusy(Curve* curve) const {
+  // Turnarounds so long that nothing is left of them add nothing.
+  size_t longest = 0;
+  while (longest < kDays && turning_[longest] > 1e-12) ++longest;
+  curve->busy = curve->out;
+  for (size_t k = 1; k < kDays; ++k)
+    for (size_t j = k > longest ? k - longest : 1; j <= k; ++j)
+      curve->busy[k] += (curve->out[j - 1] - curve->out[j]) * turning_[k - j];
+}
+
+std::vector<double> StayLaw::BusyOf(int device_class, const Mix& own, const Mix& branch,
+                                    const StayChange& change) const {
+  const auto total = [](const Mix& mix) {
+    double sum = 0;
+    for (const auto& [prescribed, rentals] : mix) sum += rentals;
+    return sum;
+  };
+  const double mine = total(own), all = total(branch);
+  Mix share;
+  if (all == 0) share[0] = 1;
+  for (const auto& [prescribed, rentals] : branch) {
+    const auto it = own.find(prescribed);
+    share[prescribed] =
+        ((it != own.end() ? it->second : 0) + kPriorMix * rentals / all) / (mine + kPriorMix);
+  }
   if (change.to_days > 0) {
     double moved = 0;
-    for (auto& [prescribed, share] : share_) {
+    for (auto& [prescribed, part] : share) {
       if (change.from_days > 0 && prescribed != change.from_days) continue;
-      moved += share * change.share;
-      share -= share * change.share;
+      moved += part * change.share;
+      part -= part * change.share;
     }
-    share_[change.to_days] += moved;
+    share[change.to_days] += moved;
   }
-  for (auto& [prescribed, share] : share_) {
-    share /= stays;
-    for (size_t k = 0; k < kDays; ++k) busy_any_[k] += share * Of(prescribed).busy[k];
-  }
+  std::vector<double> busy(kDays, 0);
+  for (const auto& [prescribed, part] : share)
+    for (size_t k = 0; k < kDays; ++k) busy[k] += part * Of(device_class, prescribed).busy[k];
+  return busy;
 }
 
 // A turnaround of no more days than are taken off ends on the day of the return.
@@ -136,9 +166,10 @@ void StayLaw::ChangeTurning(int days) {
   }
 }
 
-const StayLaw::Curve& StayLaw::Of(int prescribed_days) const {
-  const auto it = curves_.find(prescribed_days);
-  return it != curves_.end() ? it->second : curves_.at(0);
+const StayLaw::Curve& StayLaw::Of(int device_class, int prescribed_days) const {
+  for (const Key& key : {Key{device_class, prescribed_days}, Key{kAnyClass, prescribed_days}})
+    if (const auto it = curves_.find(key); it != curves_.end()) return it->second;
+  return curves_.at({kAnyClass, 0});
 }
 
 namespace {
@@ -148,17 +179,20 @@ double Beyond(const std::vector<double>& curve, int64_t k) {
 }
 }  // namespace
 
-double StayLaw::Out(int prescribed_days, int64_t k) const {
-  return Beyond(Of(prescribed_days).out, k);
+double StayLaw::Out(int device_class, int prescribed_days, int64_t k) const {
+  return Beyond(Of(device_class, prescribed_days).out, k);
 }
 double StayLaw::Turning(int64_t k) const { return Beyond(turning_, k); }
-double StayLaw::Busy(int prescribed_days, int64_t k) const {
-  return Beyond(Of(prescribed_days).busy, k);
+double StayLaw::Busy(int device_class, int prescribed_days, int64_t k) const {
+  return Beyond(Of(device_class, prescribed_days).busy, k);
 }
-double StayLaw::BusyAny(int64_t k) const { return Beyond(busy_any_, k); }
+double StayLaw::BusyAny(int device_class, int64_t k) const {
+  const auto it = busy_any_.find(device_class);
+  return Beyond(it != busy_any_.end() ? it->second : busy_any_.at(kAnyClass), k);
+}
 
-double StayLaw::StillBusy(int prescribed_days, int64_t age, int64_t ahead) const {
-  const std::vector<double>& out = Of(prescribed_days).out;
+double StayLaw::StillBusy(int device_class, int prescribed_days, int64_t age, int64_t ahead) const {
+  const std::vector<double>& out = Of(device_class, prescribed_days).out;
   // Beyond the end of the curve the last day stands for all later ones.
   age = std::clamp<int64_t>(age, 0, static_cast<int64_t>(out.size()) - ahead - 2);
   if (age < 0 || ahead <= 0) return 1;

@@ -8,6 +8,7 @@
 #include "absl/strings/str_cat.h"
 #include "absl/strings/str_format.h"
 #include "core/depot/known.h"
+#include "core/fact/counted.h"
 #include "core/plan/distributions.h"
 #include "core/stores/goods.h"
 #include "core/stores/places.h"
@@ -71,8 +72,9 @@ void AddRow(const std::string& branch, const v1::StockItem& item, const OnHand& 
   row->set_order_count(OrderCount(levels, on_hand.usable, item.package_piece_count()));
   const int per_cent = item.service_percent() == 0 ? kUsualPerCent : item.service_percent();
   row->set_words(absl::StrFormat(
-      "%d used in %d days; lasts %d days with a chance of %d %%%s", used, window_days,
-      levels.cover_days, per_cent,
+      "%d used in %s; lasts %s with a chance of %d %%%s", used,
+      fact::Counted(window_days, "day", "days"), fact::Counted(levels.cover_days, "day", "days"),
+      per_cent,
       item.lead_time_days() == 0 ? "; no lead time in the settings, so a day is taken" : ""));
 }
 

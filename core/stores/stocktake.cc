@@ -10,6 +10,7 @@
 
 #include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
+#include "core/fact/counted.h"
 #include "core/fact/subject.h"
 #include "core/fold/fold.h"
 #include "core/ledger/history.h"
@@ -251,8 +252,9 @@ class Comparison {
       if (!at_tally.ok()) return at_tally.status();
       Expect(*at_cut_off);
       if (*at_tally != *at_cut_off) {
-        response_->add_moves(absl::StrCat(BareId(name), ": ", *at_tally - *at_cut_off,
-                                          " pieces at ", place, " after the cut-off"));
+        response_->add_moves(absl::StrCat(BareId(name), ": ",
+                                          fact::Counted(*at_tally - *at_cut_off, "piece", "pieces"),
+                                          " at ", place, " after the cut-off"));
       }
       const auto found = seen.goods.find(name);
       const int64_t counted = found == seen.goods.end() ? 0 : found->second;

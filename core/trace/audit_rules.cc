@@ -114,7 +114,7 @@ void LateTransfers(const AuditRecords& records, const depot::Rules& rules, Audit
     if (!transfer.has_sent() || records.now_us - sent_us < most_us) continue;
     hits->Add(SubjectName(SubjectKind::kTransfer, transfer.transfer()),
               absl::StrCat("has been on the way to ", transfer.to_place(), " for ",
-                           (records.now_us - sent_us) / kHourUs, " hours"),
+                           fact::Counted((records.now_us - sent_us) / kHourUs, "hour", "hours")),
               sent_us, SubjectName(SubjectKind::kPlace, transfer.to_place()));
   }
 }

@@ -110,5 +110,24 @@ TEST(OrdersExpected, BlocksEndWithTheLastDay) {
   EXPECT_EQ(blocks[3].expected, 0);
 }
 
+// Orders of one a day, each booked 40 days before, on record from day 1000 on: the surgeries of the
+// first 40 days were booked before that and are missing. They are no growth.
+TEST(OrdersExpected, TheFirstDaysOnRecordAreLeftOut) {
+  std::vector<Booking> known;
+  for (int64_t booked = 1000; booked < 1500; ++booked) {
+    Booking b;
+    b.booked = booked;
+    b.surgery = booked + (booked % 10 == 0 ? 2 : 40);
+    known.push_back(b);
+  }
+  const SidesOf sides = TellSides(known, 1450, 1);
+  const OrderStream stream = StreamOf(known, sides, 1450, 0);
+  EXPECT_EQ(stream.first, 1040);
+  EXPECT_NEAR(stream.Total() / static_cast<double>(stream.counts.size()), 1, .05);
+  // A young branch keeps three quarters of its days.
+  const OrderStream young = StreamOf(known, sides, 1060, 0);
+  EXPECT_EQ(young.first, 1015);
+}
+
 }  // namespace
 }  // namespace ferrule::plan

@@ -44,6 +44,27 @@ TEST(SecondSides, AreLearnedThroughCensoring) {
   EXPECT_NEAR(sum, came, 4 * std::sqrt(came));
 }
 
+// First sides of every day lead to as many second sides as those of the same days already done:
+// what is expected of coming ones is Expected of them, each seen from its own day.
+TEST(SecondSides, OfComingFirstSidesAreThoseOfDoneOnes) {
+  const int64_t now = 20'000;
+  const SecondSideLaw law({}, now);
+  std::vector<double> first(200, 0);
+  first[0] = 2;
+  first[30] = 1;
+  const std::vector<double> coming = law.OfComing(first);
+  // Done on day now + 1 and now + 31: told from these days on.
+  const std::vector<double> a = law.Expected({{now + 1, INT64_MAX, false}}, now + 1, 199);
+  const std::vector<double> b = law.Expected({{now + 31, INT64_MAX, false}}, now + 31, 169);
+  double sum = 0;
+  for (size_t d = 1; d < 200; ++d) {
+    EXPECT_NEAR(coming[d], 2 * a[d - 1] + (d > 30 ? b[d - 31] : 0), 1e-12) << d;
+    sum += coming[d];
+  }
+  EXPECT_EQ(coming[0], 0);
+  EXPECT_NEAR(sum, 2 * law.Within(28) + law.Within(24), .01);
+}
+
 TEST(SecondSides, DoneOnesAreNotExpectedAgain) {
   const int64_t now = 20'000;
   const SecondSideLaw law({}, now);
