@@ -118,9 +118,13 @@ BacktestPlan PlanOfBacktest(int season, int horizon, int scale_lag) {
 }
 
 const SeriesForecast& Backtest::Forecast(Method method, const Series& series) {
-  auto [it, fresh] = kept_.try_emplace({method, series.values.size()});
-  if (fresh) it->second = ForecastBy(method, series, plan_.horizon);
-  return it->second;
+  const std::pair<Method, size_t> key(method, series.values.size());
+  if (const auto it = kept_.find(key); it != kept_.end()) return it->second;
+  SeriesForecast& kept = kept_[key];
+  if (method != Method::kTogether) return kept = ForecastBy(method, series, plan_.horizon);
+  std::vector<const SeriesForecast*> parts;
+  for (Method part : PartsOfTogether(series)) parts.push_back(&Forecast(part, series));
+  return kept = Combine(parts, std::vector<double>(parts.size(), 1), IsCount(series));
 }
 
 std::vector<MethodScore> Backtest::Scores(const Series& series) {
@@ -179,6 +183,15 @@ Champion Backtest::At(const Series& series, const std::vector<std::vector<Method
   }
   has_incumbent_ = true;
   champion.method = incumbent_;
+  // With a season, the mean of the methods made for one stands unless another is surely better: of
+  // so few origins the luckiest seldom stays the best.
+  const MethodScore* together = Find(champion.scores, Method::kTogether);
+  if (together == &best || (together != nullptr && !SurelyWorse(*together, best))) {
+    champion.method = incumbent_ = Method::kTogether;
+    champion.averaged = {Method::kTogether};
+    champion.forecast = Forecast(Method::kTogether, series);
+    return champion;
+  }
   std::vector<const SeriesForecast*> parts;
   std::vector<double> weights;
   for (const MethodScore* score : Averaged(champion.scores)) {

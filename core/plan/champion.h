@@ -50,8 +50,9 @@ class Backtest {
 
   // Scores and forecasts at the end of `series`. The forecast is the mean of the best methods of
   // the three best families, each by its past score, as errors of different kinds cancel in part:
-  // of those that are within a tenth of the best or not surely worse. `method` is the best alone,
-  // by which the basis is told; it persists from call to call.
+  // of those that are within a tenth of the best or not surely worse. Where Holt and Winters's and
+  // the airline method suit, their mean alone stands unless another method is surely better.
+  // `method` is the best alone, by which the basis is told; it persists from call to call.
   // `alike` are the scores, at the same time, of other series of the same kind, such as a class at
   // other branches; they count where orders are rare.
   Champion At(const Series& series, const std::vector<std::vector<MethodScore>>& alike = {});

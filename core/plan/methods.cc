@@ -80,6 +80,8 @@ std::string_view Name(Method method) {
       return "theta";
     case Method::kAirline:
       return "airline";
+    case Method::kTogether:
+      return "holt-winters-with-airline";
     case Method::kCalendar:
       return "calendar";
     case Method::kCroston:
@@ -108,6 +110,8 @@ Family FamilyOf(Method method) {
       return Family::kTheta;
     case Method::kAirline:
       return Family::kDifferences;
+    case Method::kTogether:
+      return Family::kTogether;
     case Method::kCalendar:
       return Family::kCalendar;
     case Method::kCroston:
@@ -133,11 +137,18 @@ std::vector<Method> SuitableMethods(const Series& series) {
     methods.push_back(Method::kHoltWintersSum);
     methods.push_back(Method::kAirline);
     if (AllPositive(series)) methods.push_back(Method::kHoltWintersRatio);
+    methods.push_back(Method::kTogether);
   }
   if (empty)
     methods.insert(methods.end(), {Method::kCroston, Method::kSyntetosBoylan, Method::kTsb});
   if (counts) methods.insert(methods.end(), {Method::kMeanRate, Method::kSmoothedRate});
   return methods;
+}
+
+std::vector<Method> PartsOfTogether(const Series& series) {
+  std::vector<Method> parts = {Method::kHoltWintersSum, Method::kAirline};
+  if (AllPositive(series)) parts.push_back(Method::kHoltWintersRatio);
+  return parts;
 }
 
 SeriesForecast ForecastBy(Method method, const Series& series, int horizon) {
@@ -154,6 +165,14 @@ SeriesForecast ForecastBy(Method method, const Series& series, int horizon) {
       return ForecastTheta(series, horizon);
     case Method::kAirline:
       return ForecastAirline(series, horizon);
+    case Method::kTogether: {
+      std::vector<SeriesForecast> parts;
+      for (Method part : PartsOfTogether(series))
+        parts.push_back(ForecastBy(part, series, horizon));
+      std::vector<const SeriesForecast*> each;
+      for (const SeriesForecast& part : parts) each.push_back(&part);
+      return Combine(each, std::vector<double>(each.size(), 1), IsCount(series));
+    }
     case Method::kCalendar:
       return ForecastCalendar(series, horizon);
     case Method::kCroston:

@@ -16,6 +16,7 @@ enum class Method {
   kHoltWintersRatio,  // additive trend, season as ratio
   kTheta,
   kAirline,   // seasonal differences with moving averages
+  kTogether,  // the mean of both of Holt and Winters and the airline: their errors cancel in part
   kCalendar,  // calendar regression and level
   kCroston,
   kSyntetosBoylan,
@@ -25,7 +26,7 @@ enum class Method {
 };
 
 // Methods that see a series alike and err alike.
-enum class Family { kNaive, kSmoothing, kTheta, kDifferences, kCalendar, kRate };
+enum class Family { kNaive, kSmoothing, kTheta, kDifferences, kTogether, kCalendar, kRate };
 
 std::string_view Name(Method method);
 Family FamilyOf(Method method);
@@ -34,6 +35,8 @@ bool IsRare(const Series& series);
 // The methods that suit the series: those for counts with empty periods only where there are
 // some, seasonal ones only with two cycles or more.
 std::vector<Method> SuitableMethods(const Series& series);
+// The methods whose mean kTogether is for the series.
+std::vector<Method> PartsOfTogether(const Series& series);
 // One forecast; every method answers any series, falling back to a plainer one and saying so.
 SeriesForecast ForecastBy(Method method, const Series& series, int horizon);
 

@@ -39,12 +39,10 @@ TEST(ChampionOfMethods, WhatComesLaterChangesNothing) {
 }
 
 TEST(ChampionOfMethods, AveragesNoMoreThanOneOfAKind) {
-  Series series{{}, 12, 0, {}};
+  Series series{{}, 1, 0, {}};
   Random random(6);
-  for (int t = 0; t < 120; ++t)
-    series.values.push_back(
-        static_cast<double>(random.Poisson(60 + 20 * std::sin(t * std::numbers::pi / 6))));
-  Backtest backtest(PlanOfBacktest(12, 6, 12));
+  for (int t = 0; t < 120; ++t) series.values.push_back(static_cast<double>(random.Poisson(60)));
+  Backtest backtest(PlanOfBacktest(1, 6, 1));
   const Champion champion = backtest.At(series);
   ASSERT_GE(champion.averaged.size(), 2u);
   ASSERT_LE(champion.averaged.size(), 3u);
@@ -54,6 +52,47 @@ TEST(ChampionOfMethods, AveragesNoMoreThanOneOfAKind) {
       EXPECT_NE(FamilyOf(champion.averaged[i]), FamilyOf(champion.averaged[j]));
   for (const StepForecast& step : champion.forecast.steps)
     for (double q : step.quantiles) EXPECT_EQ(q, std::floor(q));  // whole counts
+}
+
+// With a season the mean of the methods made for one stands, as long as no other is surely better.
+TEST(ChampionOfMethods, WithASeasonItsMethodsStandTogether) {
+  Series series{{}, 12, 0, {}};
+  Random random(6);
+  double level = 60;
+  for (int t = 0; t < 120; ++t) {
+    level *= std::exp(.01 + .05 * random.Normal());
+    series.values.push_back(level * (1 + .3 * std::sin(t * std::numbers::pi / 6)));
+  }
+  Backtest backtest(PlanOfBacktest(12, 6, 12));
+  const Champion champion = backtest.At(series);
+  EXPECT_EQ(champion.method, Method::kTogether);
+  EXPECT_EQ(champion.averaged, std::vector<Method>{Method::kTogether});
+  const std::vector<Method> parts = PartsOfTogether(series);
+  ASSERT_EQ(parts.size(), 3u);
+  for (size_t h = 0; h < 6; ++h) {
+    double mean = 0, high = 0;
+    for (Method part : parts) {
+      const StepForecast step = ForecastBy(part, series, 6).steps[h];
+      mean += step.mean / 3, high += step.quantiles[5] / 3;
+    }
+    EXPECT_NEAR(champion.forecast.steps[h].mean, mean, 1e-9);
+    EXPECT_NEAR(champion.forecast.steps[h].quantiles[5], high, 1e-9);
+  }
+}
+
+// Days with a holiday every eleventh day, of which the calendar alone knows.
+TEST(ChampionOfMethods, WhatIsSurelyBetterComesBeforeTheSeason) {
+  Series series{{}, 7, 19'000, {}};
+  Random random(9);
+  for (int t = 0; t < 350; ++t) {
+    series.holiday.push_back(t % 11 == 5 ? 1 : 0);
+    if (t < 336)
+      series.values.push_back(t % 11 == 5 ? 0 : static_cast<double>(1 + random.Poisson(20)));
+  }
+  Backtest backtest(PlanOfBacktest(7, 14, 7));
+  const Champion champion = backtest.At(series);
+  EXPECT_EQ(champion.method, Method::kCalendar);
+  EXPECT_EQ(champion.averaged, std::vector<Method>{Method::kCalendar});
 }
 
 TEST(ChampionOfMethods, WhatIsSurelyWorseHasNoPart) {
