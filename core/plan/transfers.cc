@@ -12,7 +12,8 @@ namespace ferrule::plan {
 namespace {
 
 using Traits = boost::adjacency_list_traits<boost::vecS, boost::vecS, boost::directedS>;
-// Costs in whole millionths: exact, so that equal plans stay equal.
+// Costs in whole millionths: exact, so that equal plans stay equal. Kept as doubles, since the
+// library adds up the distances of nodes out of reach, which no integer can hold.
 constexpr double kScale = 1e6;
 
 using Graph = boost::adjacency_list<
@@ -21,13 +22,13 @@ using Graph = boost::adjacency_list<
         boost::edge_capacity_t, long,
         boost::property<boost::edge_residual_capacity_t, long,
                         boost::property<boost::edge_reverse_t, Traits::edge_descriptor,
-                                        boost::property<boost::edge_weight_t, long long>>>>>;
+                                        boost::property<boost::edge_weight_t, double>>>>>;
 
 class Network {
  public:
   explicit Network(size_t nodes) : graph_(nodes) {}
 
-  Traits::edge_descriptor Add(size_t from, size_t to, long capacity, long long cost) {
+  Traits::edge_descriptor Add(size_t from, size_t to, long capacity, double cost) {
     const auto forth = boost::add_edge(from, to, graph_).first;
     const auto back = boost::add_edge(to, from, graph_).first;
     Put(forth, back, capacity, cost);
@@ -44,7 +45,7 @@ class Network {
 
  private:
   void Put(Traits::edge_descriptor edge, Traits::edge_descriptor reverse, long capacity,
-           long long cost) {
+           double cost) {
     boost::put(boost::edge_capacity, graph_, edge, capacity);
     boost::put(boost::edge_residual_capacity, graph_, edge, capacity);
     boost::put(boost::edge_reverse, graph_, edge, reverse);
@@ -53,7 +54,7 @@ class Network {
   Graph graph_;
 };
 
-long long Whole(double cost) { return std::llround(cost * kScale); }
+double Whole(double cost) { return std::round(cost * kScale); }
 
 }  // namespace
 
@@ -72,7 +73,7 @@ TransferPlan PlanTransfers(const std::vector<TransferPlace>& places,
   }
   TransferPlan plan;
   if (supply == 0 || !(greatest > 0)) return plan;
-  const long long stay = Whole(greatest);
+  const double stay = Whole(greatest);
   Network network(2 * n + 3);
   network.Add(origin, source, supply, 0);  // each unit goes or stays, once
   for (size_t p = 0; p < n; ++p) {
@@ -88,7 +89,7 @@ TransferPlan PlanTransfers(const std::vector<TransferPlace>& places,
                       network.Add(lane.from, n + lane.to, supply, Whole(std::max(0.0, lane.cost))));
   }
   // Of two plans that are worth the same, the one that moves less.
-  network.Add(source, sink, supply, std::max(0LL, stay - 1));
+  network.Add(source, sink, supply, std::max(0.0, stay - 1));
   network.Solve(origin, sink);
   std::map<std::pair<size_t, size_t>, int> units;
   std::vector<size_t> gives(n, 0), gets(n, 0);

@@ -161,7 +161,7 @@ TEST(LedgerStorm, KilledInTheMiddleNothingIsLostHalvedOrDoubled) {
     // Three of four kills hit the storm, the others any moment from the start on.
     const bool in_storm = round % 4 != 0;
     const Told told = RunAndKill(
-        path, next, std::chrono::microseconds(in_storm ? 500'000 : 2'000 + random() % 60'000),
+        path, next, std::chrono::microseconds(in_storm ? 10'000'000 : 2'000 + random() % 60'000),
         in_storm ? static_cast<int64_t>(1 + random() % 200) : INT64_MAX);
     acknowledged += static_cast<int64_t>(told.acknowledged.size());
     if (!told.acknowledged.empty()) ++rounds_that_wrote;
