@@ -18,6 +18,8 @@ import threading
 import time
 import unittest
 
+import environments
+
 FERRULE = os.environ["FERRULE_BIN"]
 FERRULED = os.environ["FERRULED_BIN"]
 SETTINGS = pathlib.Path(os.environ["FERRULE_SOURCE_DIR"]) / "tests/data/settings.textproto"
@@ -152,7 +154,7 @@ class Station(unittest.TestCase):
         self.folder = tempfile.TemporaryDirectory()
         self.addCleanup(self.folder.cleanup)
         self.depot = self.path("d.ferrule")
-        self.environment = {"PATH": "/usr/bin:/bin", "FERRULE_BRANCH": "north", "TERM": "dumb"}
+        self.environment = environments.bare(FERRULE_BRANCH="north", TERM="dumb")
         settings = SETTINGS.read_text().replace("contact_time_s: 600", "contact_time_s: 1\n"
                                                 '  trade_item_numbers: "10857674002017"')
         pathlib.Path(self.path("s.textproto")).write_text(settings)

@@ -11,6 +11,8 @@ import time
 import unittest
 import urllib.request
 
+import environments
+
 SOURCE = os.environ["FERRULE_SOURCE_DIR"]
 sys.path.insert(0, os.path.join(SOURCE, "tests/faults"))
 import depot_servers  # noqa: E402 pylint: disable=wrong-import-position
@@ -51,7 +53,7 @@ class Secure(unittest.TestCase):
 
     def ferrule(self, *words, env=None, code=0):
         done = subprocess.run([FERRULE, *words], capture_output=True, text=True, timeout=60,
-                              env={"PATH": os.environ["PATH"], "FERRULE_DEPOT": self.depot,
+                              env={**environments.bare(), "FERRULE_DEPOT": self.depot,
                                    "FERRULE_ACTOR": "tech-ada", "FERRULE_BRANCH": "north", **(env or {})})
         self.assertEqual(done.returncode, code, done.stdout + done.stderr)
         return done.stdout if code == 0 else done.stderr

@@ -15,6 +15,7 @@ import zoneinfo
 import grpc
 from google.protobuf import json_format, text_format
 
+import environments
 import reflected
 
 FERRULE = os.environ["FERRULE_BIN"]
@@ -139,9 +140,9 @@ class Terminal:
     """ferrule on a depot file, as typed by tech-ada at the branch north."""
 
     def __init__(self, folder):
-        self._environment = {"PATH": "/usr/bin:/bin", "TMPDIR": folder, "HOME": folder,
-                             "FERRULE_DEPOT": os.path.join(folder, "turn.ferrule"),
-                             "FERRULE_ACTOR": "tech-ada", "FERRULE_BRANCH": "north"}
+        self._environment = environments.bare(
+            TMPDIR=folder, HOME=folder, FERRULE_DEPOT=os.path.join(folder, "turn.ferrule"),
+            FERRULE_ACTOR="tech-ada", FERRULE_BRANCH="north")
 
     def run(self, line, *more):
         done = subprocess.run([FERRULE, *shlex.split(line), *more], env=self._environment,
