@@ -36,6 +36,7 @@ struct MethodScore {
 
 // Mean pinball loss of the steps that came, series.values[origin] the first one.
 double WindowLoss(const std::vector<double>& values, size_t origin, const SeriesForecast& forecast);
+
 struct Champion {
   Method method = Method::kSeasonalNaive;
   std::vector<MethodScore> scores;  // best first

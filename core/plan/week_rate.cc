@@ -292,10 +292,10 @@ std::vector<MethodScore> WeekRates::Scores(int device_class) const {
       const Series weekly = SeriesOf(Weeks(known.counts, now));
       const double scale = NaiveScale(weekly.values, 1);
       if (!(scale > 0)) continue;
-      const std::vector<double> came =
-          Weeks({all.counts.begin() + static_cast<std::ptrdiff_t>(now),
-                 all.counts.begin() + static_cast<std::ptrdiff_t>(now + kScoredWeeks * 7)},
-                kScoredWeeks * kDaysPerBlock);
+      const std::vector<double> came = Weeks(
+          {all.counts.begin() + static_cast<std::ptrdiff_t>(now),
+           all.counts.begin() + static_cast<std::ptrdiff_t>(now + kScoredWeeks * kDaysPerBlock)},
+          kScoredWeeks * kDaysPerBlock);
       AddLoss(Method::kCalendar, WindowLoss(came, 0, follower.Calendar(known)) / scale, &sums);
       for (Method method : Challengers(weekly))
         AddLoss(method, WindowLoss(came, 0, follower.Challenger(method, known, weekly)) / scale,
