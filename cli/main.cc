@@ -91,11 +91,18 @@ Exit Run(std::vector<std::string> words) {
 }  // namespace
 }  // namespace ferrule::cli
 
+#ifdef FERRULE_COVERAGE
+extern "C" void __gcov_dump(void);  // libgcov's; written at exit() otherwise
+#endif
+
 int main(int argc, char** argv) {
   std::signal(SIGXFSZ, SIG_IGN);  // a file at its size limit is an error like any other
   const ferrule::cli::Exit code =
       ferrule::cli::Run(std::vector<std::string>(argv + 1, argv + argc));
   std::fflush(stderr);
+#ifdef FERRULE_COVERAGE
+  __gcov_dump();
+#endif
   // Everything acknowledged is on disk and everything said is written: the threads need no
   // farewell.
   _exit(static_cast<int>(code));
