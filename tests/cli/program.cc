@@ -36,10 +36,15 @@ Strings Words(const std::string& program, const std::vector<std::string>& words)
   return Strings(all);
 }
 
+// A search path, what the sanitizers go by, and what is given.
 Strings Variables(const Environment& environment) {
   std::vector<std::string> all;
   const char* path = std::getenv("PATH");
   all.push_back(std::string("PATH=") + (path == nullptr ? "/usr/bin:/bin" : path));
+  for (const char* name : {"ASAN_OPTIONS", "LSAN_OPTIONS", "TSAN_OPTIONS", "UBSAN_OPTIONS"}) {
+    const char* value = std::getenv(name);
+    if (value != nullptr) all.push_back(std::string(name) + "=" + value);
+  }
   for (const auto& [name, value] : environment) all.push_back(name + "=" + value);
   return Strings(all);
 }
