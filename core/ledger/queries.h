@@ -19,11 +19,11 @@ inline constexpr store::Sql kPutLabel{"put_label",
                                       "UPDATE ledger_head SET label = $1 WHERE id = 1"};
 
 // What an entry id was used for before: 0 with bytes, digest and receipt of an entry, or 1 with
-// status and content digest of a refusal. An entry's key is a hash of its id: the few rows that
-// share one are told apart by their bytes.
+// status and content digest of a refusal. The few entries that share a key (EntryKey) are told
+// apart by their bytes.
 inline constexpr store::Sql kEarlier{
     "earlier",
-    "SELECT 0, bytes, digest, receipt FROM entries WHERE entry_key = $1 UNION ALL "
+    "SELECT 0, bytes, digest, receipt FROM entries WHERE id_key = $1 UNION ALL "
     "SELECT 1, status, content_digest, NULL FROM refusals WHERE entry_id = $2"};
 
 inline constexpr store::Sql kStateByName{"state_by_name",
@@ -37,7 +37,7 @@ inline constexpr store::Sql kEntryFacts{
 
 inline constexpr store::Sql kAddEntry{
     "add_entry",
-    "INSERT INTO entries (sequence, recorded_us, entry_key, digest, bytes, receipt) "
+    "INSERT INTO entries (sequence, recorded_us, id_key, digest, bytes, receipt) "
     "VALUES ($1, $2, $3, $4, $5, $6)"};
 
 inline constexpr store::Sql kAddFactSubject{
@@ -70,7 +70,7 @@ inline constexpr store::Sql kPutState{
 
 inline constexpr store::Sql kEntriesAfter{
     "entries_after",
-    "SELECT sequence, recorded_us, bytes, digest FROM entries WHERE sequence > $1 "
+    "SELECT sequence, recorded_us, bytes, digest, id_key FROM entries WHERE sequence > $1 "
     "ORDER BY sequence LIMIT $2"};
 
 inline constexpr store::Sql kEntriesOfSubjectAfter{
@@ -124,6 +124,10 @@ inline constexpr store::Sql kAllSpans{
     "all_spans",
     "SELECT subject_id, kind, from_us, to_us, holder, detail, lot, fact, piece_count "
     "FROM intervals ORDER BY subject_id"};
+
+// The one change of an entry's row: what it is filed under. The owner of the tables alone may.
+inline constexpr store::Sql kPutEntryKey{"put_entry_key",
+                                         "UPDATE entries SET id_key = $1 WHERE sequence = $2"};
 
 inline constexpr store::Sql kDropStates{"drop_states", "DELETE FROM states"};
 
