@@ -53,13 +53,21 @@ inline constexpr store::Sql kAddRefusal{
 inline constexpr store::Sql kPutStateBytes{
     "put_state_bytes", "UPDATE states SET state = $1, last_sequence = $2 WHERE id = $3"};
 
+// One whose columns have changed, but not its serial number: SQLite writes an index anew that has a
+// column which the statement sets, to whatever value.
+inline constexpr store::Sql kPutStateColumns{
+    "put_state_columns",
+    "UPDATE states SET last_sequence = $1, branch = $2, place = $3, model = $4, device_class = $5, "
+    "partner = $6, custody = $7, hygiene = $8, condition = $9, commitment = $10, status = $11, "
+    "due_day = $12, due_basis = $13, needed_day = $14, failed_pickups = $15, questions = $16, "
+    "state = $17 WHERE id = $18"};
+
 inline constexpr store::Sql kPutState{
     "put_state",
-    "INSERT INTO states (id, name, kind, last_sequence, branch, place, model, device_class, "
-    "serial, "
-    "partner, custody, hygiene, condition, commitment, status, due_day, due_basis, needed_day, "
-    "failed_pickups, questions, state) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, "
-    "$13, $14, $15, $16, $17, $18, $19, $20, $21) ON CONFLICT (id) DO UPDATE SET "
+    "INSERT INTO states (id, name, kind, serial, last_sequence, branch, place, model, "
+    "device_class, partner, custody, hygiene, condition, commitment, status, due_day, due_basis, "
+    "needed_day, failed_pickups, questions, state) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, "
+    "$10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21) ON CONFLICT (id) DO UPDATE SET "
     "last_sequence = excluded.last_sequence, branch = excluded.branch, place = excluded.place, "
     "model = excluded.model, device_class = excluded.device_class, serial = excluded.serial, "
     "partner = excluded.partner, custody = excluded.custody, hygiene = excluded.hygiene, "
