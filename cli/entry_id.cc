@@ -1,20 +1,20 @@
 #include "cli/entry_id.h"
 
+#include <array>
+#include <chrono>
 #include <cstdint>
 #include <random>
 
-#include "absl/strings/str_format.h"
+#include "core/fact/timed_id.h"
 
 namespace ferrule::cli {
 
 std::string NewEntryId() {
   std::random_device random;
-  uint32_t words[4];
-  for (uint32_t& word : words) word = random();
-  words[1] = (words[1] & 0xFFFF0FFFU) | 0x00004000U;
-  words[2] = (words[2] & 0x3FFFFFFFU) | 0x80000000U;
-  return absl::StrFormat("%08x-%04x-%04x-%04x-%04x%08x", words[0], words[1] >> 16,
-                         words[1] & 0xFFFFU, words[2] >> 16, words[2] & 0xFFFFU, words[3]);
+  std::array<uint8_t, 10> chance;
+  for (uint8_t& byte : chance) byte = static_cast<uint8_t>(random());
+  const auto now = std::chrono::system_clock::now().time_since_epoch();
+  return fact::TimedId(std::chrono::duration_cast<std::chrono::milliseconds>(now).count(), chance);
 }
 
 }  // namespace ferrule::cli

@@ -5,7 +5,8 @@
 
 namespace ferrule::cli {
 
-// A random UUID: an entry id that no other sender makes.
+// A UUID of this moment and of chance (core/fact/timed_id.h): an entry id that no other sender
+// makes.
 std::string NewEntryId();
 
 }  // namespace ferrule::cli

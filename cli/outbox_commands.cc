@@ -28,14 +28,16 @@ std::string Reports(size_t count) {
   return fact::Counted(static_cast<int64_t>(count), "report", "reports");
 }
 
+// Ids made at about the same time begin alike, and end as chance has it.
 absl::StatusOr<v1::Entry> Find(const Outbox& outbox, const std::string& id) {
   std::optional<v1::Entry> found;
   for (const v1::Entry& entry : outbox.journal().waiting()) {
     if (entry.entry_id() == id) return entry;
-    if (!id.empty() && entry.entry_id().rfind(id, 0) == 0) {
+    const bool alike = entry.entry_id().starts_with(id) || entry.entry_id().ends_with(id);
+    if (!id.empty() && alike) {
       if (found.has_value()) {
         return absl::InvalidArgumentError(
-            absl::StrCat(id, " begins several; write more of the entry id"));
+            absl::StrCat(id, " begins or ends several; write more of the entry id"));
       }
       found = entry;
     }
@@ -163,7 +165,7 @@ void AddOutboxCommands(Catalog* catalog) {
                       kGroup,
                       Kind::kWorks,
                       "keep a refused report as observed: it has happened, and the depot asks",
-                      {{"ENTRY", "its entry id, or how that begins"}},
+                      {{"ENTRY", "its entry id, or how that begins or ends"}},
                       {file},
                       "ferrule outbox observe 9c1f --outbox field.outbox",
                       Observe});
@@ -171,7 +173,7 @@ void AddOutboxCommands(Catalog* catalog) {
                       kGroup,
                       Kind::kWorks,
                       "take a report out of the outbox without recording it",
-                      {{"ENTRY", "its entry id, or how that begins"}},
+                      {{"ENTRY", "its entry id, or how that begins or ends"}},
                       {file},
                       "ferrule outbox drop 9c1f --outbox field.outbox",
                       Drop});

@@ -149,8 +149,8 @@ absl::Status VerifyError(const ledger::WholeReport& report) {
     return absl::DataLossError(
         absl::StrCat("entry ", report.first_broken_sequence, " is broken: ", report.broken));
   }
-  return absl::DataLossError(absl::StrCat("the state of ", report.differing_states.front(),
-                                          " is not what its facts give; run: ferruled rebuild"));
+  return absl::DataLossError(
+      absl::StrCat(report.differing_states.front(), "; run: ferruled rebuild"));
 }
 
 // Opens a copy that nobody else has, verifies it, and says what is in it. With `epoch`, that goes

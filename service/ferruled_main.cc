@@ -337,8 +337,8 @@ Exit Verify(const Arguments& arguments) {
     std::printf("BROKEN at entry %lld: %s\n", static_cast<long long>(report->first_broken_sequence),
                 report->broken.c_str());
   }
-  for (const std::string& name : report->differing_states) {
-    std::printf("DIFFERS: the stored state of %s is not what its facts give\n", name.c_str());
+  for (const std::string& what : report->differing_states) {
+    std::printf("DIFFERS: %s\n", what.c_str());
   }
   if (report->first_broken_sequence != 0) {
     return Fail(absl::DataLossError(
@@ -352,7 +352,7 @@ Exit Verify(const Arguments& arguments) {
   }
   if (!report->ok()) {
     return Fail(absl::DataLossError(
-        "the facts are whole, some states are not what they give; run: ferruled rebuild"));
+        "the facts are whole, some of what follows from them is not; run: ferruled rebuild"));
   }
   std::printf("ok: %s, %s, %s", Entries(report->entries).c_str(), Facts(report->facts).c_str(),
               fact::Counted(report->states, "state", "states").c_str());

@@ -3,7 +3,9 @@
 #include <openssl/evp.h>
 
 #include <memory>
+#include <optional>
 
+#include "core/fact/timed_id.h"
 #include "core/time/civil.h"
 #include "ferrule/v1/ledger_service.pb.h"
 #include "google/protobuf/io/coded_stream.h"
@@ -33,6 +35,10 @@ std::string Digest(std::string_view a, std::string_view b) {
   return out;
 }
 
+// Of the 63 bits of a key that is not negative.
+constexpr int kTimeBits = 43;
+constexpr int kHashBits = 20;
+
 }  // namespace
 
 std::string Sha256(std::string_view bytes) { return Digest(bytes, {}); }
@@ -43,9 +49,11 @@ std::string ChainDigest(std::string_view previous, std::string_view entry_bytes)
 
 int64_t EntryKey(std::string_view entry_id) {
   const std::string digest = Sha256(entry_id);
-  uint64_t key = 0;
-  for (int i = 0; i < 8; ++i) key = key << 8 | static_cast<unsigned char>(digest[i]);
-  return static_cast<int64_t>(key);
+  uint64_t hash = 0;
+  for (int i = 0; i < 8; ++i) hash = hash << 8 | static_cast<unsigned char>(digest[i]);
+  const std::optional<int64_t> made_ms = fact::MadeMs(entry_id);
+  if (!made_ms.has_value() || *made_ms >> kTimeBits != 0) return static_cast<int64_t>(hash);
+  return *made_ms << kHashBits | static_cast<int64_t>(hash >> (64 - kHashBits));
 }
 
 std::string StoredBytes(int64_t sequence, int64_t recorded_us, std::string_view principal,

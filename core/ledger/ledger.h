@@ -137,7 +137,9 @@ struct VerifyReport {
   // The first entry whose bytes, digest or position is wrong, 0 when none; and what is wrong.
   int64_t first_broken_sequence = 0;
   std::string broken;
-  // Subjects whose stored state or columns differ from the fold of their facts, at most 20.
+  // What follows from the facts and is stored otherwise, at most 20: each names a subject whose
+  // state, columns or intervals are not the fold of its facts, an entry that is not filed under its
+  // id, or an index.
   std::vector<std::string> differing_states;
   bool ok() const { return first_broken_sequence == 0 && differing_states.empty(); }
 };
@@ -146,7 +148,8 @@ struct VerifyReport {
 absl::StatusOr<VerifyReport> Verify(store::Database& database,
                                     const std::function<void(int64_t)>& progress);
 
-// Writes every state anew from the facts, in one transaction. Returns the number of facts folded.
+// Writes every state anew from the facts, and files entries under their ids that are not, in one
+// transaction. Returns the number of facts folded.
 absl::StatusOr<int64_t> Rebuild(store::Database& database,
                                 const std::function<void(int64_t)>& progress);
 

@@ -8,6 +8,7 @@
 #include <utility>
 
 #include "absl/strings/str_cat.h"
+#include "core/ledger/chain.h"
 #include "core/ledger/parallel.h"
 #include "core/ledger/queries.h"
 #include "google/protobuf/arena.h"
@@ -41,6 +42,7 @@ struct Draft {
     page.rows.clear();
     page.bytes.clear();
     page.entries.clear();
+    page.misfiled.clear();
     arena.Reset();
     parsed = false;
   }
@@ -62,6 +64,8 @@ void Parse(Draft* draft) {
       return;
     }
     page.entries.push_back(entry);
+    const int64_t key = EntryKey(entry->entry().entry_id());
+    if (key != row.key) page.misfiled.push_back({row.sequence, key});
   }
 }
 
@@ -163,7 +167,7 @@ absl::Status ReadRows(store::Connection& connection, int64_t through_sequence,
           const std::string_view bytes = row.Bytes(2);
           if (on_raw) problem = on_raw({sequence, row.Int(1), bytes, row.Bytes(3)});
           if (!problem.ok()) return;
-          page.rows.push_back({sequence, static_cast<uint32_t>(page.bytes.size()),
+          page.rows.push_back({sequence, row.Int(4), static_cast<uint32_t>(page.bytes.size()),
                                static_cast<uint32_t>(bytes.size())});
           page.bytes.append(bytes);
         });

@@ -26,13 +26,20 @@ struct RawEntry {
 struct Page {
   struct Row {
     int64_t sequence;
+    int64_t key;      // that it is filed under
     uint32_t offset;  // in `bytes`
     uint32_t size;
+  };
+  // A row whose key is not that of its entry's id, with the right one.
+  struct Misfiled {
+    int64_t sequence;
+    int64_t key;
   };
   std::vector<Row> rows;
   std::string bytes;  // of the rows, one after the other
   // The rows, parsed; valid only while on_page runs, because their memory is used again.
   std::vector<const v1::LedgerEntry*> entries;
+  std::vector<Misfiled> misfiled;
 };
 
 // Reads the entries up to `through_sequence`. `on_raw` may be null; it sees every row in order,

@@ -19,11 +19,11 @@ inline constexpr store::Sql kPutLabel{"put_label",
                                       "UPDATE ledger_head SET label = $1 WHERE id = 1"};
 
 // What an entry id was used for before: 0 with bytes, digest and receipt of an entry, or 1 with
-// status and content digest of a refusal. An entry's key is a hash of its id: the few rows that
-// share one are told apart by their bytes.
+// status and content digest of a refusal. The few entries that share a key (EntryKey) are told
+// apart by their bytes.
 inline constexpr store::Sql kEarlier{
     "earlier",
-    "SELECT 0, bytes, digest, receipt FROM entries WHERE entry_key = $1 UNION ALL "
+    "SELECT 0, bytes, digest, receipt FROM entries WHERE id_key = $1 UNION ALL "
     "SELECT 1, status, content_digest, NULL FROM refusals WHERE entry_id = $2"};
 
 inline constexpr store::Sql kStateByName{"state_by_name",
@@ -37,7 +37,7 @@ inline constexpr store::Sql kEntryFacts{
 
 inline constexpr store::Sql kAddEntry{
     "add_entry",
-    "INSERT INTO entries (sequence, recorded_us, entry_key, digest, bytes, receipt) "
+    "INSERT INTO entries (sequence, recorded_us, id_key, digest, bytes, receipt) "
     "VALUES ($1, $2, $3, $4, $5, $6)"};
 
 inline constexpr store::Sql kAddFactSubject{
@@ -53,13 +53,21 @@ inline constexpr store::Sql kAddRefusal{
 inline constexpr store::Sql kPutStateBytes{
     "put_state_bytes", "UPDATE states SET state = $1, last_sequence = $2 WHERE id = $3"};
 
+// One whose columns have changed, but not its serial number: SQLite writes an index anew that has a
+// column which the statement sets, to whatever value.
+inline constexpr store::Sql kPutStateColumns{
+    "put_state_columns",
+    "UPDATE states SET last_sequence = $1, branch = $2, place = $3, model = $4, device_class = $5, "
+    "partner = $6, custody = $7, hygiene = $8, condition = $9, commitment = $10, status = $11, "
+    "due_day = $12, due_basis = $13, needed_day = $14, failed_pickups = $15, questions = $16, "
+    "state = $17 WHERE id = $18"};
+
 inline constexpr store::Sql kPutState{
     "put_state",
-    "INSERT INTO states (id, name, kind, last_sequence, branch, place, model, device_class, "
-    "serial, "
-    "partner, custody, hygiene, condition, commitment, status, due_day, due_basis, needed_day, "
-    "failed_pickups, questions, state) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, $10, $11, $12, "
-    "$13, $14, $15, $16, $17, $18, $19, $20, $21) ON CONFLICT (id) DO UPDATE SET "
+    "INSERT INTO states (id, name, kind, serial, last_sequence, branch, place, model, "
+    "device_class, partner, custody, hygiene, condition, commitment, status, due_day, due_basis, "
+    "needed_day, failed_pickups, questions, state) VALUES ($1, $2, $3, $4, $5, $6, $7, $8, $9, "
+    "$10, $11, $12, $13, $14, $15, $16, $17, $18, $19, $20, $21) ON CONFLICT (id) DO UPDATE SET "
     "last_sequence = excluded.last_sequence, branch = excluded.branch, place = excluded.place, "
     "model = excluded.model, device_class = excluded.device_class, serial = excluded.serial, "
     "partner = excluded.partner, custody = excluded.custody, hygiene = excluded.hygiene, "
@@ -70,7 +78,7 @@ inline constexpr store::Sql kPutState{
 
 inline constexpr store::Sql kEntriesAfter{
     "entries_after",
-    "SELECT sequence, recorded_us, bytes, digest FROM entries WHERE sequence > $1 "
+    "SELECT sequence, recorded_us, bytes, digest, id_key FROM entries WHERE sequence > $1 "
     "ORDER BY sequence LIMIT $2"};
 
 inline constexpr store::Sql kEntriesOfSubjectAfter{
@@ -124,6 +132,10 @@ inline constexpr store::Sql kAllSpans{
     "all_spans",
     "SELECT subject_id, kind, from_us, to_us, holder, detail, lot, fact, piece_count "
     "FROM intervals ORDER BY subject_id"};
+
+// The one change of an entry's row: what it is filed under. The owner of the tables alone may.
+inline constexpr store::Sql kPutEntryKey{"put_entry_key",
+                                         "UPDATE entries SET id_key = $1 WHERE sequence = $2"};
 
 inline constexpr store::Sql kDropStates{"drop_states", "DELETE FROM states"};
 

@@ -86,6 +86,7 @@ void Refolder::Gather(Page& page) {
                 {static_cast<uint32_t>(pages_.size()), page.rows[i].offset, page.rows[i].size, 0});
   }
   pages_.push_back(std::move(page.bytes));
+  misfiled_.insert(misfiled_.end(), page.misfiled.begin(), page.misfiled.end());
 }
 
 void Refolder::GatherEntry(const v1::LedgerEntry& entry, Place place) {
@@ -138,8 +139,8 @@ const v1::SubjectState& Refolder::FoldSlot(Slot* slot, google::protobuf::Arena* 
   return *state;
 }
 
-absl::StatusOr<int64_t> RefoldInTransaction(store::Connection& writer,
-                                            const std::function<void(int64_t)>& progress) {
+absl::StatusOr<Refolded> RefoldInTransaction(store::Connection& writer,
+                                             const std::function<void(int64_t)>& progress) {
   // The entry that changed the settings may be written already, its head row too.
   absl::StatusOr<HeadRow> head = ReadHead(writer);
   if (!head.ok()) return head.status();
@@ -158,7 +159,7 @@ absl::StatusOr<int64_t> RefoldInTransaction(store::Connection& writer,
     if (status.ok()) status = WriteSpans(writer, slots, i, end);
   }
   if (!status.ok()) return status;
-  return refolder.fact_count();
+  return Refolded{refolder.fact_count(), refolder.misfiled()};
 }
 
 }  // namespace ferrule::ledger

@@ -55,6 +55,8 @@ class Refolder {
   // In the order of their ids.
   const std::deque<Slot>& slots() const { return slots_; }
   const Slot* Find(std::string_view name) const;
+  // The entries that are not filed under the keys of their ids, in their order.
+  const std::vector<Page::Misfiled>& misfiled() const { return misfiled_; }
   // A sum over the rows that fact_subjects must have.
   uint64_t fact_subject_sum() const { return fact_subject_sum_; }
   int64_t fact_subject_count() const { return fact_subject_count_; }
@@ -71,14 +73,20 @@ class Refolder {
   std::deque<Slot> slots_;
   absl::flat_hash_map<absl::string_view, Slot*> by_name_;
   depot::SettingsBook book_;
+  std::vector<Page::Misfiled> misfiled_;
   int64_t fact_count_ = 0;
   uint64_t fact_subject_sum_ = 0;
   int64_t fact_subject_count_ = 0;
 };
 
-// Folds every state again and writes it, inside the caller's write transaction. Returns the number
-// of facts folded.
-absl::StatusOr<int64_t> RefoldInTransaction(store::Connection& writer,
-                                            const std::function<void(int64_t)>& progress);
+struct Refolded {
+  int64_t facts = 0;
+  std::vector<Page::Misfiled> misfiled;  // left as they are
+};
+
+// Folds every state again and writes it, inside the caller's write transaction. The entries' rows
+// are not touched.
+absl::StatusOr<Refolded> RefoldInTransaction(store::Connection& writer,
+                                             const std::function<void(int64_t)>& progress);
 
 }  // namespace ferrule::ledger

@@ -21,12 +21,16 @@ class StateRows {
   // A state with its columns, new or instead of another.
   void Add(int64_t id, int64_t sequence, std::string_view name, std::string_view state,
            const fold::Columns& columns);
+  // A state with other columns than the one that it replaces, of the same serial number.
+  void AddChanged(int64_t id, int64_t sequence, std::string_view state,
+                  const fold::Columns& columns);
   // A state whose columns are those of the one that it replaces: no index is touched.
   void AddBytes(int64_t id, int64_t sequence, std::string_view state);
   absl::Status Write(store::Connection& writer) const;
 
  private:
   std::vector<store::Value> whole_;
+  std::vector<store::Value> changed_;
   std::vector<store::Value> bytes_only_;
 };
 

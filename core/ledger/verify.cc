@@ -1,4 +1,5 @@
 // Verify and rebuild: the ledger against itself, the states against the ledger.
+#include <algorithm>
 #include <deque>
 #include <functional>
 #include <optional>
@@ -48,6 +49,23 @@ fold::Columns ColumnsFromRow(const store::Row& row) {
 
 using Differs = std::function<void(std::string)>;
 
+constexpr size_t kKeysAtOnce = 500;
+
+// A repeat of an entry that stands under another key is not recognised.
+absl::Status FileAnew(store::Connection& writer, const std::vector<Page::Misfiled>& misfiled) {
+  for (size_t i = 0; i < misfiled.size(); i += kKeysAtOnce) {
+    std::vector<store::Value> rows;
+    for (size_t j = i; j < std::min(misfiled.size(), i + kKeysAtOnce); ++j) {
+      rows.push_back(store::Value::Int(misfiled[j].key));
+      rows.push_back(store::Value::Int(misfiled[j].sequence));
+    }
+    const absl::Status status =
+        writer.RunMany(sql::kPutEntryKey, 2, rows, [](size_t, const store::Row&) {});
+    if (!status.ok()) return status;
+  }
+  return absl::OkStatus();
+}
+
 absl::Status CompareSpans(store::Connection& reader, const Refolder& refolder,
                           const Differs& differs) {
   const std::deque<Refolder::Slot>& slots = refolder.slots();
@@ -81,6 +99,11 @@ absl::Status CompareStates(store::Connection& reader, const Refolder& refolder,
       report->differing_states.push_back(std::move(what));
     }
   };
+  for (const Page::Misfiled& row : refolder.misfiled()) {
+    differs(absl::StrCat("entry ", row.sequence,
+                         ": it is not filed under its id, and sent again it would be recorded a "
+                         "second time"));
+  }
   absl::Status status = reader.Run(sql::kAllStates, {}, [&](const store::Row& row) {
     ++report->states;
     const std::string name(row.Bytes(1));
@@ -194,11 +217,12 @@ absl::StatusOr<int64_t> Rebuild(store::Database& database,
   absl::Status status = store::CheckVersion(**writer);
   if (status.ok()) status = (*writer)->Begin(store::TransactionKind::kWrite);
   if (!status.ok()) return status;
-  absl::StatusOr<int64_t> facts = RefoldInTransaction(**writer, progress);
-  status = facts.status();
+  const absl::StatusOr<Refolded> refolded = RefoldInTransaction(**writer, progress);
+  status = refolded.status();
+  if (status.ok()) status = FileAnew(**writer, refolded->misfiled);
   if (status.ok()) status = store::Rebuilt(**writer);
   if (status.ok()) status = (*writer)->Commit();
-  if (status.ok()) return facts;
+  if (status.ok()) return refolded->facts;
   (*writer)->Rollback().IgnoreError();
   return status;
 }

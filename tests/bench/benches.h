@@ -27,7 +27,7 @@ void LedgerAlone(const Options& options, Report* report);
 // What an entry costs at 10,000 facts, at ten times as many and so on up to --growth of them, for a
 // fleet that grows with its history (ten facts a unit) where any unit moves or one of the newest
 // thousand, and for `units` units with long histories, against the rows alone in a file that grows
-// the same way.
+// the same way. Entry ids say when they were made, or do not (--ids foreign).
 void Growth(const Options& options, Report* report);
 
 // One unit's state over gRPC with 1, 8 and 64 callers. Needs Echo.

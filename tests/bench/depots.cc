@@ -1,5 +1,6 @@
 #include "tests/bench/depots.h"
 
+#include <array>
 #include <atomic>
 #include <filesystem>
 #include <future>
@@ -8,6 +9,7 @@
 
 #include "absl/time/clock.h"
 #include "core/demo/simulator.h"
+#include "core/fact/timed_id.h"
 #include "core/ledger/ledger.h"
 #include "core/store/migrate.h"
 #include "core/store/open.h"
@@ -72,6 +74,7 @@ void ReceiveUnits(std::unique_ptr<store::Database> database, int units) {
   std::vector<v1::Entry> entries = {testing::SettingsEntry()};
   for (int i = 0; i < units; ++i) {
     entries.push_back(testing::ReceiveUnit(UnitTag(i, units), testing::kStartUs));
+    entries.back().set_entry_id(EntryId(i - units));  // those of other entries come after it
     if (entries.size() == kBatch) RecordAll(*ledger, std::exchange(entries, {}));
   }
   if (!entries.empty()) RecordAll(*ledger, std::move(entries));
@@ -79,12 +82,24 @@ void ReceiveUnits(std::unique_ptr<store::Database> database, int units) {
 
 std::string UnitTag(int64_t n, int units) { return "B-" + std::to_string(100000 + n % units); }
 
+std::string EntryId(int64_t n, Ids ids) {
+  static const int64_t base_us = NowMicros();
+  uint64_t hash = static_cast<uint64_t>(base_us + n) * 0x9e3779b97f4a7c15u;
+  hash ^= hash >> 32;
+  std::array<uint8_t, 10> chance = {};
+  for (size_t i = 0; i < 8; ++i) chance[i + 2] = static_cast<uint8_t>(hash >> 8 * i);
+  if (ids == Ids::kTimed) return fact::TimedId((base_us + n * kBetweenIdsUs) / 1000, chance);
+  std::string id = fact::TimedId(static_cast<int64_t>(hash >> 16), chance);
+  id[14] = '4';  // a version that is nothing but chance
+  return id;
+}
+
 v1::Entry NextMove(int units) {
   static std::atomic<int64_t> next{0};
   static const int64_t base_us = NowMicros() - testing::kDayUs;
   const int64_t n = next++;
   v1::Entry entry;
-  entry.set_entry_id("move-" + std::to_string(base_us) + "-" + std::to_string(n));
+  entry.set_entry_id(EntryId(n));
   entry.set_actor("bench");
   entry.set_channel("bench");
   v1::Fact& fact = *entry.add_facts();

@@ -151,10 +151,12 @@ class OurGrower final : public Grower {
  public:
   OurGrower(const Options& options, const Plan& plan)
       : Grower(plan),
+        ids_(options.ids),
         in_van_(static_cast<size_t>(plan.units)),
         ledger_(Must(
             ledger::Ledger::Open(OpenFile(Begun(options, "growing", plan.units)), &clock_, {}))),
-        now_us_(NowMicros() - 30 * testing::kDayUs) {}
+        begun_us_(NowMicros() - 30 * testing::kDayUs),
+        now_us_(begun_us_) {}
 
  private:
   void Prepare(int64_t entries) override {
@@ -176,7 +178,7 @@ class OurGrower final : public Grower {
 
   v1::Entry NextEntry() {
     v1::Entry entry;
-    entry.set_entry_id("growth-" + std::to_string(++now_us_));
+    entry.set_entry_id(EntryId(++now_us_ - begun_us_, ids_));
     entry.set_actor("bench");
     entry.set_channel("bench");
     v1::Fact& fact = *entry.add_facts();
@@ -200,9 +202,11 @@ class OurGrower final : public Grower {
     return entry;
   }
 
+  const Ids ids_;
   std::vector<bool> in_van_;
   const time::SystemClock clock_;
   std::unique_ptr<ledger::Ledger> ledger_;
+  const int64_t begun_us_;
   int64_t now_us_;
   std::vector<v1::Entry> entries_;
   std::vector<v1::Entry>::iterator next_;
@@ -211,7 +215,8 @@ class OurGrower final : public Grower {
 class FloorGrower final : public Grower {
  public:
   FloorGrower(const Options& options, const Plan& plan)
-      : Grower(plan), floor_(Begun(options, "growing-rows", plan.units), Said::kMoved) {}
+      : Grower(plan),
+        floor_(Begun(options, "growing-rows", plan.units), {Said::kMoved, options.ids}) {}
 
  private:
   void Record(int entries) override {

@@ -58,7 +58,7 @@ void LedgerAlone(const Options& options, Report* report) {
   const std::string file = FreshFile(options, "alone");
   ReceiveUnits(OpenFile(file), options.units);
   const double cpu_s = OwnCpuSeconds();
-  const double floor = SqliteRowsPerSecond(options, file, Said::kMoved, kGroup);
+  const double floor = SqliteRowsPerSecond(options, file, {Said::kMoved}, kGroup);
   // Nothing else ran in this process meanwhile.
   const double floor_us = (OwnCpuSeconds() - cpu_s) * 1e6 / (floor * options.seconds) /
                           static_cast<double>(options.repeats);

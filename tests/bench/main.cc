@@ -43,13 +43,13 @@ const std::vector<std::pair<std::string, Bench>>& Benches() {
 }
 
 [[noreturn]] void Usage(const std::string& wrong) {
-  std::fprintf(
-      stderr,
-      "ferrule_bench: %s\n"
-      "ferrule_bench [--units N] [--facts N] [--seconds S] [--repeats N]\n"
-      "              [--growth N] [--shape NAME] [--folder DIR] [--postgres CONNINFO] [BENCH...]\n"
-      "benches, all when none is named:",
-      wrong.c_str());
+  std::fprintf(stderr,
+               "ferrule_bench: %s\n"
+               "ferrule_bench [--units N] [--facts N] [--seconds S] [--repeats N]\n"
+               "              [--growth N] [--shape NAME] [--ids timed|foreign]\n"
+               "              [--folder DIR] [--postgres CONNINFO] [BENCH...]\n"
+               "benches, all when none is named:",
+               wrong.c_str());
   for (const auto& [name, bench] : Benches()) std::fprintf(stderr, " %s", name.c_str());
   std::fprintf(stderr, "\n");
   std::exit(2);
@@ -86,6 +86,9 @@ std::vector<Bench> Parse(const std::vector<std::string>& arguments, Options* opt
       options->growth = static_cast<int64_t>(Number(word, value));
     } else if (word == "--shape") {
       options->shape = value;
+    } else if (word == "--ids") {
+      if (value != "timed" && value != "foreign") Usage("--ids wants timed or foreign");
+      options->ids = value == "foreign" ? Ids::kForeign : Ids::kTimed;
     } else if (word == "--folder") {
       options->folder = value;
     } else if (word == "--postgres") {

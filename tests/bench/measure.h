@@ -10,6 +10,10 @@
 
 namespace ferrule::bench {
 
+// Entry ids that say when they were made, as those of `ferrule`, or ids that say nothing of it and
+// are found by their hashes (EntryKey in core/ledger/chain.h).
+enum class Ids { kTimed, kForeign };
+
 // What the sub-benches get from the command line.
 struct Options {
   std::string folder;          // scratch space on the disk that is measured
@@ -19,6 +23,7 @@ struct Options {
   int64_t facts = 30'000;      // facts in it, at least
   int64_t growth = 1'000'000;  // the longest history of the bench "growth"
   std::string shape;           // of it alone: fleet, fleet_newest or long_histories
+  Ids ids = Ids::kTimed;       // of its entries
   double seconds = 3;          // length of one measurement
   int repeats = 3;             // measurements of each figure; the median is reported
 };

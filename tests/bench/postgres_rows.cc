@@ -90,12 +90,12 @@ class Writer {
 
 }  // namespace
 
-double PostgresRowsPerSecond(const Options& options, const std::string& depot_file, Said said,
+double PostgresRowsPerSecond(const Options& options, const std::string& depot_file, EntryKind kind,
                              int group) {
   constexpr size_t kRowsAtOnce = 100;  // well below what the sockets' buffers hold
   return MedianOf(options, [&] {
     Writer writer(FreshSchema(options, "bench_rows"));
-    EntryRows rows(depot_file, said);
+    EntryRows rows(depot_file, kind);
     const std::vector<Write> before = rows.Before();
     for (size_t i = 0; i < before.size(); i += kRowsAtOnce) {
       writer.Begin();

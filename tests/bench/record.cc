@@ -28,7 +28,7 @@ std::string SmallFile(const Options& options) {
   return path;
 }
 
-using RowsFloor = double (*)(const Options&, const std::string&, Said, int);
+using RowsFloor = double (*)(const Options&, const std::string&, EntryKind, int);
 
 void Record(const Options& options, const std::string& engine,
             const std::vector<std::string>& store, const std::string& floor_file, RowsFloor floor,
@@ -37,7 +37,7 @@ void Record(const Options& options, const std::string& engine,
   const std::string rows_section = "rows_" + engine + "_entries_per_s";
   for (const int callers : {1, 8, 64}) {
     const double cpu_s = OwnCpuSeconds();
-    const double rate = floor(options, floor_file, Said::kMoved, callers);
+    const double rate = floor(options, floor_file, {Said::kMoved}, callers);
     const double entries = rate * options.seconds * options.repeats;
     report->Put(rows_section, std::to_string(callers), rate);
     report->Put("rows_" + engine + "_cpu_us_per_entry", std::to_string(callers) + "_client",

@@ -11,12 +11,13 @@
 namespace ferrule::bench {
 namespace {
 
-// Positions in kPutState and in kAddSpan; the id is the first in both.
+// Positions in kPutState and in kAddSpan; the id is the first in both. From the last sequence on
+// kPutStateColumns has the same ones, and then the id.
 constexpr size_t kId = 0;
 constexpr size_t kName = 1;
-constexpr size_t kLastSequence = 3;
-constexpr size_t kPlace = 5;
-constexpr size_t kSerial = 8;
+constexpr size_t kSerial = 3;
+constexpr size_t kLastSequence = 4;
+constexpr size_t kPlace = 6;
 constexpr size_t kState = 20;
 constexpr size_t kSpanKind = 1;
 constexpr size_t kSpanFrom = 2;
@@ -45,11 +46,12 @@ Write Of(const store::Sql& sql, const Cells* cells) { return {sql.name, sql.text
 
 }  // namespace
 
-EntryRows::EntryRows(const std::string& depot_file, Said said) : said_(said), now_us_(NowMicros()) {
+EntryRows::EntryRows(const std::string& depot_file, EntryKind kind)
+    : kind_(kind), now_us_(NowMicros()) {
   SQLite::Database database(depot_file, SQLite::OPEN_READWRITE);
   std::vector<Cells> states = RowsOf(
       database,
-      "SELECT id, name, kind, last_sequence, branch, place, model, device_class, serial, partner, "
+      "SELECT id, name, kind, serial, last_sequence, branch, place, model, device_class, partner, "
       "custody, hygiene, condition, commitment, status, due_day, due_basis, needed_day, "
       "failed_pickups, questions, state FROM states WHERE kind = 1 ORDER BY id");
   const std::vector<Cells> spans =
@@ -116,13 +118,18 @@ std::vector<Write> EntryRows::Before() {
   return writes;
 }
 
+int64_t EntryRows::Key() const {
+  const uint64_t hash = static_cast<uint64_t>(sequence_) * 0x9e3779b97f4a7c15u;
+  if (kind_.ids == Ids::kForeign) return static_cast<int64_t>(hash);
+  return sequence_ * kBetweenIdsUs / 1000 << 20 | static_cast<int64_t>(hash >> 44);
+}
+
 // The entry itself, and that it is about the unit.
 void EntryRows::Begin(size_t unit, int kind) {
   ++sequence_;
   ++now_us_;
   entry_[0].number = sequence_;
-  // Keys of entries are hashes: they fall anywhere in their index.
-  entry_[2].number = static_cast<int64_t>(static_cast<uint64_t>(sequence_) * 0x9e3779b97f4a7c15u);
+  entry_[2].number = Key();
   subject_[0].number = units_[unit].id;
   subject_[1].number = sequence_;
   subject_[3].number = kind;
@@ -131,7 +138,7 @@ void EntryRows::Begin(size_t unit, int kind) {
 
 const std::vector<Write>& EntryRows::Next() {
   const auto unit = static_cast<size_t>(count_++) % units_.size();
-  if (said_ == Said::kMoved) return NextMove(unit);
+  if (kind_.said == Said::kMoved) return NextMove(unit);
   Begin(unit, v1::Fact::kMeterRead);
   state_bytes_ = {state_[kState], Cell::Int(sequence_), Cell::Int(units_[unit].id)};
   writes_.push_back(Of(ledger::sql::kPutStateBytes, &state_bytes_));
@@ -146,8 +153,10 @@ const std::vector<Write>& EntryRows::NextMove(size_t unit) {
   units_[unit].in_van = !units_[unit].in_van;
   units_[unit].from_us = now_us_;
   FillState(unit);
+  columns_.assign(state_.begin() + kLastSequence, state_.end());
+  columns_.push_back(state_[kId]);
   writes_.insert(writes_.end(),
-                 {Of(ledger::sql::kPutState, &state_), Of(ledger::sql::kEndSpan, &ended_),
+                 {Of(ledger::sql::kPutStateColumns, &columns_), Of(ledger::sql::kEndSpan, &ended_),
                   Of(ledger::sql::kAddSpan, &span_)});
   return writes_;
 }

@@ -5,6 +5,8 @@
 #include <string>
 #include <vector>
 
+#include "tests/bench/measure.h"
+
 namespace ferrule::bench {
 
 struct Cell {
@@ -30,12 +32,17 @@ struct Write {
 // what its state is found by; or its meter was read, which changes the state alone.
 enum class Said { kMoved, kMeterRead };
 
+struct EntryKind {
+  Said said;
+  Ids ids = Ids::kTimed;
+};
+
 // The state and interval rows of a depot's units, and with them the writes of any number of
 // entries.
 class EntryRows {
  public:
-  // Reads a depot file that ReceiveUnits filled. `said` of the entries that go through the units.
-  EntryRows(const std::string& depot_file, Said said);
+  // Reads a depot file that ReceiveUnits filled. `kind` of the entries that go through the units.
+  EntryRows(const std::string& depot_file, EntryKind kind);
 
   // What the writes expect to find: parameters of ledger::sql::kPutState and of kAddSpan, one each
   // a unit.
@@ -58,13 +65,14 @@ class EntryRows {
 
   void FillState(size_t unit);  // state_ and span_ become the unit's
   void Begin(size_t unit, int kind);
+  int64_t Key() const;  // of the entry that is begun
 
-  const Said said_;
+  const EntryKind kind_;
   std::vector<Unit> units_;
   int64_t sequence_;
   int64_t count_ = 0;
   int64_t now_us_;
-  Cells entry_, subject_, head_, ended_, state_bytes_, state_, span_;
+  Cells entry_, subject_, head_, ended_, state_bytes_, state_, columns_, span_;
   std::vector<Cells> before_;
   std::vector<Write> writes_;
 };

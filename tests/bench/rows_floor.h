@@ -18,7 +18,7 @@ using NextWrites = std::function<const std::vector<Write>&()>;
 // FULL.
 class SqliteRows {
  public:
-  SqliteRows(const std::string& depot_file, Said said);
+  SqliteRows(const std::string& depot_file, EntryKind kind);
   ~SqliteRows();
 
   // One transaction.
@@ -32,12 +32,12 @@ class SqliteRows {
 };
 
 // On a copy of that depot file, which ReceiveUnits filled.
-double SqliteRowsPerSecond(const Options& options, const std::string& depot_file, Said said,
+double SqliteRowsPerSecond(const Options& options, const std::string& depot_file, EntryKind kind,
                            int group);
 
 // In fresh tables of the options' database, filled with that depot file's states; each group goes
 // in one round trip.
-double PostgresRowsPerSecond(const Options& options, const std::string& depot_file, Said said,
+double PostgresRowsPerSecond(const Options& options, const std::string& depot_file, EntryKind kind,
                              int group);
 
 }  // namespace ferrule::bench

@@ -70,19 +70,19 @@ class SqliteRows::Writer {
   std::map<std::string, std::unique_ptr<SQLite::Statement>> statements_;
 };
 
-SqliteRows::SqliteRows(const std::string& depot_file, Said said)
-    : rows(depot_file, said), writer_(std::make_unique<Writer>(depot_file)) {}
+SqliteRows::SqliteRows(const std::string& depot_file, EntryKind kind)
+    : rows(depot_file, kind), writer_(std::make_unique<Writer>(depot_file)) {}
 SqliteRows::~SqliteRows() = default;
 
 void SqliteRows::Group(int size, const NextWrites& next) { writer_->Group(size, &rows, next); }
 
-double SqliteRowsPerSecond(const Options& options, const std::string& depot_file, Said said,
+double SqliteRowsPerSecond(const Options& options, const std::string& depot_file, EntryKind kind,
                            int group) {
   const std::string copy = options.folder + "/rows.ferrule";
   return MedianOf(options, [&] {
     for (const char* end : {"", "-wal", "-shm"}) std::filesystem::remove(copy + end);
     std::filesystem::copy_file(depot_file, copy);
-    SqliteRows floor(copy, said);
+    SqliteRows floor(copy, kind);
     int64_t entries = 0;
     const Stopwatch watch;
     while (watch.Seconds() < options.seconds) {

@@ -86,6 +86,12 @@ MUTANTS = [
     ("unfinished-is-done", "migration", "core/store/migrate.cc",
      [("  if (*found > 0) {\n", "  if (*found > last_version()) {\n")],
      ("small_disk_test", None, {})),
+    ("any-key-is-right", "migration", "core/ledger/pages.cc",
+     [("    if (key != row.key) page", "    if (key == 0 && key != row.key) page")],
+     ("ledger_entry_key_test", "*WrongKey*", {})),
+    ("filed-as-before", "migration", "core/ledger/verify.cc",
+     [("  if (status.ok()) status = FileAnew(**writer, refolded->misfiled);\n", "")],
+     ("old_versions_test", None, {})),
     ("parts-without-bound", "bombs", "core/exchange/hl7.cc",
      [("  if (PartsIn(bytes, *delimiters) > kMaxHl7Parts) {\n",
        "  if (PartsIn(bytes, *delimiters) > bytes.size()) {\n")], ("frames_test", None, {})),
@@ -132,7 +138,7 @@ MUTANTS = [
 # Tests that run the programs, and are no target of their own.
 PROGRAM_TESTS = {"cluster_test", "deploy_roles_test", "elsewhere_test", "database_test", "clock_test",
                  "small_disk_test", "frames_test", "cli_outbox_test", "restored_test", "mllp_test",
-                 "secure_test"}
+                 "secure_test", "old_versions_test"}
 
 
 def say(text):

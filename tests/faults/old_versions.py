@@ -26,6 +26,7 @@ import tempfile
 import threading
 import time
 
+from caller import WORDS
 from depot_servers import FERRULE, FERRULED, SOURCE, ferruled, say
 
 STEPS = sorted(glob.glob(os.path.join(SOURCE, "core/store/schema/0*.h")))
@@ -46,6 +47,16 @@ def statements(version, engine="Sqlite"):
 def tables(version):
     """The tables that a step makes."""
     return re.findall(r"CREATE TABLE (\w+)", statements(version))
+
+
+# From this version on entries whose ids carry a time are filed in the order of their times.
+KEYS_FOLLOW_TIME = 5
+
+
+def hash_key(stored):
+    """What a program before that filed an entry under."""
+    entry = WORDS.LedgerEntry.FromString(stored).entry
+    return int.from_bytes(hashlib.sha256(entry.entry_id.encode()).digest()[:8], "big", signed=True)
 
 
 def made_old(depot, old, to):
@@ -69,6 +80,9 @@ def made_old(depot, old, to):
         database.execute(f"DELETE FROM main.{table}")
         database.execute(f"INSERT INTO main.{table} SELECT * FROM today.{table}")
     database.execute("DELETE FROM main.schema_migrations WHERE version > ?", (old,))
+    if old < KEYS_FOLLOW_TIME:
+        database.create_function("hash_key", 1, hash_key)
+        database.execute("UPDATE main.entries SET entry_key = hash_key(bytes)")
     database.execute("COMMIT")
     database.execute("DETACH today")
     database.execute("PRAGMA journal_mode = WAL")
@@ -81,6 +95,14 @@ def made_old_database(postgres, conninfo, old):
     later = [table for step in range(old + 1, last_version() + 1) for table in tables(step)]
     drop = f"DROP TABLE {', '.join(later)};" if later else ""
     postgres.sql(f"{drop} DELETE FROM schema_migrations WHERE version > {old}", conninfo)
+    if old < KEYS_FOLLOW_TIME:
+        postgres.sql("ALTER TABLE entries RENAME COLUMN id_key TO entry_key", conninfo)
+        stored = postgres.sql("SELECT sequence, encode(bytes, 'hex') FROM entries", conninfo)
+        keys = [(number, hash_key(bytes.fromhex(entry)))
+                for number, entry in (line.split("|") for line in stored.stdout.split())]
+        values = ", ".join(f"({number}, {key})" for number, key in keys)
+        postgres.sql(f"UPDATE entries SET entry_key = v.key FROM (VALUES {values}) "
+                     "v(number, key) WHERE sequence = v.number", conninfo)
 
 
 def version(depot):
@@ -133,7 +155,7 @@ def contents(depot):
     database = sqlite3.connect(f"file:{depot}?mode=ro", uri=True)
     total = hashlib.sha256()
     try:
-        for query in ("SELECT sequence, digest FROM entries ORDER BY sequence",
+        for query in ("SELECT sequence, digest, id_key FROM entries ORDER BY sequence",
                       "SELECT name, state FROM states ORDER BY name",
                       "SELECT sequence, digest FROM ledger_head"):
             for row in database.execute(query):

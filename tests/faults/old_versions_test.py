@@ -10,7 +10,7 @@ import grpc
 
 import depot_servers
 import old_versions
-from caller import Caller, entry, settings, unit
+from caller import Caller, entry, settings, timed_id, unit
 from depot_servers import ferruled
 
 OLDER = range(1, old_versions.last_version())
@@ -24,7 +24,9 @@ def history(caller):
             entry("hold", "unit_held_for_order { unit: 'K-1' order: 'R-1' firm: true }"),
             entry("late", "unit_moved { unit: 'K-2' to_place: 'north-bench' }", at=1_772_400_000),
             entry("many", *(f"unit_moved {{ unit: 'K-{i}' to_place: 'north-bench' }}"
-                            for i in range(20)))]
+                            for i in range(20))),
+            *(entry(timed_id(i), f"unit_moved {{ unit: 'K-{i}' to_place: 'north-dock' }}")
+              for i in range(10))]
     for what in sent:
         caller.record(what)
     return sent, entry("refused", "unit_held_for_order { unit: 'K-1' order: 'R-2' firm: true }",

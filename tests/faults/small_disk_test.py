@@ -20,7 +20,7 @@ import unittest
 
 import depot_servers
 import old_versions
-from caller import Caller, settings, unit
+from caller import Caller, settings, timed_id, unit
 from depot_servers import ferruled
 
 UNITS = 300
@@ -49,7 +49,9 @@ class SmallDisk(unittest.TestCase):
         caller = Caller(server.address)
         caller.settle(settings())
         for number in range(UNITS):
-            caller.settle(unit(number, note="x" * 1900))
+            what = unit(number, note="x" * 1900)
+            what.entry_id = timed_id(number)  # so that a migration from before files it anew
+            caller.settle(what)
         caller.close()
         self.assertEqual(server.end(), 0)
 

@@ -14,6 +14,7 @@
 
 #include "absl/strings/escaping.h"
 #include "absl/strings/str_cat.h"
+#include "core/fact/timed_id.h"
 #include "core/ledger/whole.h"
 #include "core/store/migrate.h"
 #include "core/store/open.h"
@@ -47,7 +48,11 @@ std::string UnitOf(uint64_t number) { return absl::StrCat("K-", number % kUnits)
 
 // An entry decided by rules: whoever comes first gets the unit, the others are refused.
 v1::Entry Enforced(uint64_t seed, int number) {
-  const std::string id = absl::StrCat("e-", seed, "-", number);
+  const auto digit = static_cast<uint8_t>(number);
+  // Senders make their ids with a time in them or without.
+  const std::string id =
+      seed % 2 == 0 ? absl::StrCat("e-", seed, "-", number)
+                    : fact::TimedId(kStartUs / 1000, {digit, 0, 0, 0, 0, 0, 0, 0, 0, digit});
   const std::string unit = UnitOf(seed + static_cast<uint64_t>(number));
   const int64_t at = kStartUs + (number + 3) * kHourUs;
   switch (number % 4) {

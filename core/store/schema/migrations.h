@@ -8,6 +8,7 @@
 #include "core/store/schema/0002_intervals.h"
 #include "core/store/schema/0003_intake.h"
 #include "core/store/schema/0004_access.h"
+#include "core/store/schema/0005_entry_keys.h"
 #include "core/store/schema/steps.h"
 
 namespace ferrule::store::schema {
@@ -18,6 +19,7 @@ inline constexpr std::array kMigrations = {
     Migration{"intervals", kIntervalsSqlite, kIntervalsPostgresql},
     Migration{"intake", kIntakeSqlite, kIntakePostgresql},
     Migration{"access", kAccessSqlite, kAccessPostgresql},
+    Migration{"entry_keys", kEntryKeysSqlite, kEntryKeysPostgresql},
 };
 
 }  // namespace ferrule::store::schema

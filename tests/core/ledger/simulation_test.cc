@@ -11,10 +11,14 @@
 #include <iostream>
 
 #include "absl/strings/str_cat.h"
+#include "core/fact/timed_id.h"
+#include "core/ledger/whole.h"
 #include "core/store/migrate.h"
 #include "core/store/open.h"
 #include "core/store/schema/migrations.h"
+#include "core/time/clock.h"
 #include "tests/support/depot_stores.h"
+#include "tests/support/entries.h"
 #include "tests/support/fault_disk.h"
 
 namespace ferrule::testing {
@@ -118,6 +122,32 @@ class MigrationUnderPowerCut : public LedgerSimulation {
     if (!writer.ok()) return -2;
     return store::SchemaVersion(**writer).value_or(-3);
   }
+  // As `ferruled migrate` does.
+  static bool MigrateWhole(const std::string& path) {
+    const auto database = Open(path);
+    if (database == nullptr) return false;
+    {
+      const auto writer = database->OpenWriter();
+      if (!writer.ok() || !store::Migrate(**writer).ok()) return false;
+    }
+    return ledger::Rebuild(*database, nullptr).ok();
+  }
+  // Whether a depot may be served.
+  static bool Served(const std::string& path) {
+    const auto database = Open(path);
+    const auto writer = database->OpenWriter();
+    return store::CheckSchema(**writer).ok();
+  }
+  static bool Whole(const std::string& path) {
+    const auto report = ledger::CheckWhole(*Open(path), nullptr);
+    return report.ok() && report->ok();
+  }
+  static absl::StatusOr<v1::Receipt> Send(const std::string& path, const v1::Entry& entry) {
+    const time::ManualClock clock(kStartUs + 30 * kDayUs);
+    auto ledger = ledger::Ledger::Open(Open(path), &clock, {});
+    if (!ledger.ok()) return ledger.status();
+    return (*ledger)->RecordAndWait(entry);
+  }
 };
 
 // From nothing and from the first version on, with the power cut at each single step.
@@ -157,6 +187,58 @@ TEST_F(MigrationUnderPowerCut, TheSchemaIsOldOrNewAndTheNextTryFinishes) {
     EXPECT_GT(cuts, 5);
     std::cout << "from version " << from << ": " << cuts << " cuts\n";
   }
+}
+
+// The last step's work is in the rebuild that follows: from hashes for keys to keys in the order of
+// the ids' times.
+TEST_F(MigrationUnderPowerCut, AnEntryIsFiledAsBeforeOrAnewAndTheNextTryFinishes) {
+  const std::string& old = options_.template_path;
+  const v1::Entry entry =
+      EntryOf(fact::TimedId(kStartUs / 1000, {}), kStartUs + 2 * kHourUs,
+              "unit_moved { unit: 'K-1' to_place: 'north-bench' }", v1::ENTRY_MODE_OBSERVED);
+  const absl::StatusOr<v1::Receipt> first = Send(old, entry);
+  ASSERT_TRUE(first.ok()) << first.status();
+  {
+    const auto database = Open(old);
+    const auto writer = database->OpenWriter();
+    ASSERT_EQ((*writer)->RunScript({"older",
+                                    "DELETE FROM schema_migrations WHERE version > 4;"
+                                    "ALTER TABLE entries RENAME COLUMN id_key TO entry_key;"
+                                    "UPDATE entries SET entry_key = -entry_key "
+                                    "WHERE sequence = (SELECT max(sequence) FROM entries)"}),
+              absl::OkStatus());
+  }
+  FaultDisk& disk = FaultDisk::Instance();
+  const std::string path = folder_ + "/filed.ferrule";
+  int cuts = 0, served = 0;
+  for (bool done = false; !done; ++cuts) {
+    ASSERT_LT(cuts, 2'000);
+    for (const char* suffix : {"", "-wal", "-shm", ".lock"}) std::filesystem::remove(path + suffix);
+    std::filesystem::copy_file(old, path);
+    disk.Watch(path);
+    disk.SetPlan(
+        {FaultDisk::Fault::kPowerCut, cuts + 1, false, false, static_cast<uint64_t>(cuts)});
+    done = MigrateWhole(path) && !disk.off();
+    if (done) {
+      disk.SetPlan({});  // the cut would come later
+    } else {
+      disk.Kill();
+      disk.PowerOn();
+    }
+    if (Served(path)) {
+      ++served;
+      EXPECT_TRUE(Whole(path)) << "cut " << cuts;
+    }
+    ASSERT_TRUE(MigrateWhole(path)) << "cut " << cuts;
+    EXPECT_TRUE(Whole(path)) << "cut " << cuts;
+    const absl::StatusOr<v1::Receipt> again = Send(path, entry);
+    ASSERT_TRUE(again.ok()) << again.status();
+    EXPECT_TRUE(again->repeated()) << "cut " << cuts;
+    EXPECT_EQ(again->digest(), first->digest());
+  }
+  EXPECT_GT(cuts, 20);
+  EXPECT_LT(served, cuts);
+  std::cout << "filed anew: " << cuts << " cuts\n";
 }
 
 }  // namespace

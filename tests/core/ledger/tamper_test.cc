@@ -56,8 +56,8 @@ class LedgerTamper : public OnEveryEngine {
   std::vector<Row> ReadRows() {
     std::vector<Row> rows;
     depot_->Sql(
-        {"t_rows", "SELECT recorded_us, entry_key, digest, bytes FROM entries ORDER BY sequence"},
-        {}, [&](const store::Row& row) {
+        {"t_rows", "SELECT recorded_us, id_key, digest, bytes FROM entries ORDER BY sequence"}, {},
+        [&](const store::Row& row) {
           rows.push_back(
               {row.Int(0), row.Int(1), std::string(row.Bytes(2)), std::string(row.Bytes(3))});
         });
@@ -79,7 +79,7 @@ class LedgerTamper : public OnEveryEngine {
     for (size_t i = 0; i < rows_.size(); ++i) {
       depot_->Sql(
           {"t_add",
-           "INSERT INTO entries (sequence, recorded_us, entry_key, digest, bytes) VALUES ($1, $2, "
+           "INSERT INTO entries (sequence, recorded_us, id_key, digest, bytes) VALUES ($1, $2, "
            "$3, $4, $5)"},
           {Value::Int(static_cast<int64_t>(i) + 1), Value::Int(rows_[i].recorded_us),
            Value::Int(rows_[i].key), Value::Blob(rows_[i].digest), Value::Blob(rows_[i].bytes)});
@@ -125,7 +125,7 @@ TEST_P(LedgerTamper, TheFirstEntryThatIsNotWhatWasRecordedIsNamed) {
         break;
       default:  // one more after the last
         depot_->Sql({"t_more",
-                     "INSERT INTO entries (sequence, recorded_us, entry_key, digest, bytes) VALUES "
+                     "INSERT INTO entries (sequence, recorded_us, id_key, digest, bytes) VALUES "
                      "($1, $2, $3, $4, $5)"},
                     {Value::Int(kEntries + 1), Value::Int(row.recorded_us + kDayUs), Value::Int(1),
                      Value::Blob(row.digest), Value::Blob(row.bytes)});

@@ -150,6 +150,31 @@ TEST_P(StoreMigrate, AnOlderStoreIsNotServedUntilWhatFollowsFromItsFactsWasWritt
   ASSERT_EQ(Rebuilt(*writer_), absl::OkStatus());
 }
 
+// Another server of the same database, of the release before, still runs: it must not file entries
+// where this program does not find them.
+TEST_P(StoreMigrate, AProgramBeforeKeysFollowedTheTimeCanNoLongerRecord) {
+  const std::span steps(schema::kMigrations);
+  constexpr Sql kAdd{"add_entry_before",
+                     "INSERT INTO entries (sequence, recorded_us, entry_key, digest, bytes, "
+                     "receipt) VALUES ($1, $2, $3, $4, $5, $6)"};
+  const auto add = [&](int64_t sequence) {
+    const std::array values = {Value::Int(sequence), Value::Int(0),    Value::Int(7),
+                               Value::Blob("d"),     Value::Blob("b"), Value::Null()};
+    return writer_->Run(kAdd, values);
+  };
+  ASSERT_EQ(schema::Steps(steps.first(4)).Apply(*writer_), absl::OkStatus());
+  EXPECT_EQ(add(1), absl::OkStatus());
+  ASSERT_EQ(Migrate(*writer_), absl::OkStatus());
+  EXPECT_FALSE(add(2).ok());
+  constexpr Sql kKeys{"keys_now", "SELECT count(*), max(id_key) FROM entries"};
+  EXPECT_EQ(writer_->Run(kKeys, {},
+                         [](const Row& row) {
+                           EXPECT_EQ(row.Int(0), 1);
+                           EXPECT_EQ(row.Int(1), 7);
+                         }),
+            absl::OkStatus());
+}
+
 TEST_P(StoreMigrate, AStepThatFailsLeavesTheStepsBeforeIt) {
   const std::span steps(kThreeSteps);
   const schema::Steps broken(steps);

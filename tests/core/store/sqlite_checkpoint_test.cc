@@ -24,7 +24,7 @@ constexpr int kMostPages = 40;  // so that a step has 5
 constexpr int64_t kRows = 150;
 
 constexpr Sql kAdd{"test_add_entry",
-                   "INSERT INTO entries (sequence, recorded_us, entry_key, digest, bytes) "
+                   "INSERT INTO entries (sequence, recorded_us, id_key, digest, bytes) "
                    "VALUES ($1, 0, $1 * 7919 % 1009, $2, $2)"};
 constexpr Sql kLast{"test_last_entry", "SELECT count(*), coalesce(max(sequence), 0) FROM entries"};
 constexpr Sql kCheck{"test_integrity", "PRAGMA integrity_check"};

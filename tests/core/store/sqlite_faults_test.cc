@@ -21,7 +21,7 @@ using testing::StoreKind;
 using testing::TestStore;
 
 constexpr Sql kAdd{"test_add_entry",
-                   "INSERT INTO entries (sequence, recorded_us, entry_key, digest, bytes) "
+                   "INSERT INTO entries (sequence, recorded_us, id_key, digest, bytes) "
                    "VALUES ($1, 0, $1, $2, $2)"};
 constexpr Sql kLast{"test_last_entry", "SELECT count(*), coalesce(max(sequence), 0) FROM entries"};
 
