@@ -64,12 +64,17 @@ TEST_F(DepotFile, ANewerSchemaIsRefusedAndLeftAlone) {
   EXPECT_THAT(outcome.err, HasSubstr("schema version 99"));
 }
 
-// Two short commands at once wait for each other instead of failing.
+// Short commands at once wait for each other instead of failing.
 TEST_F(DepotFile, CommandsAtTheSameTimeAllGetThrough) {
+#ifdef __SANITIZE_THREAD__
+  constexpr int kClerks = 2;  // more are through too late, as each takes seconds
+#else
+  constexpr int kClerks = 6;
+#endif
   MakeDepot();
   MakeReadyUnit();
   std::vector<std::thread> clerks;
-  std::vector<Outcome> outcomes(6);
+  std::vector<Outcome> outcomes(kClerks);
   for (size_t i = 0; i < outcomes.size(); ++i) {
     clerks.emplace_back([this, &outcomes, i] {
       outcomes[i] = Ferrule("take-order R-" + std::to_string(i) + " --at '2026-03-02 11:00'");
@@ -77,7 +82,7 @@ TEST_F(DepotFile, CommandsAtTheSameTimeAllGetThrough) {
   }
   for (std::thread& clerk : clerks) clerk.join();
   for (const Outcome& outcome : outcomes) EXPECT_EQ(outcome.exit, 0) << outcome.err;
-  EXPECT_THAT(Done("info"), HasSubstr("entries  12"));
+  EXPECT_THAT(Done("info"), HasSubstr("entries  " + std::to_string(6 + kClerks)));
 }
 
 class WithServer : public ProgramTest {
