@@ -26,7 +26,7 @@ constexpr int64_t kPrepared = 32 * kGroup;
 constexpr int64_t kFirstSize = 10'000;
 constexpr int kFirstUnits = 100;
 constexpr int64_t kFactsAUnit = 10;
-constexpr int64_t kNewest = 1'000;
+constexpr int kNewest = 1'000;
 
 // Which entry comes next. The units that move are drawn from all there are, which is the worst case
 // for whatever is kept in memory; or from those that came in last, as the work of a depot stays
@@ -35,7 +35,7 @@ struct Plan {
   const char* name = "";
   int units = 0;       // at first
   bool grows = false;  // every tenth entry is a unit that comes in
-  int64_t newest = 0;  // units that move are drawn from so many; 0: from all
+  int64_t newest = 0;  // units that move are drawn from so many, there at first; 0: from all
 };
 
 class Shape {
@@ -259,7 +259,7 @@ void Grow(const Options& options, const Plan& plan, Report* report) {
 
 void Growth(const Options& options, Report* report) {
   const Plan plans[] = {{"fleet", kFirstUnits, true},
-                        {"fleet_newest", kFirstUnits, true, kNewest},
+                        {"fleet_newest", kNewest, true, kNewest},
                         {"long_histories", options.units}};
   bool known = options.shape.empty();
   for (const Plan& plan : plans) {
