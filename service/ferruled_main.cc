@@ -266,7 +266,7 @@ Exit Migrate(const Arguments& arguments) {
   const bool copies = *version > 0 && *version < target && !arguments.depot.empty();
   if (*version > 0 && !arguments.depot.empty()) {
     RemoveLeftovers(arguments.depot);
-    const absl::Status room = RoomToMigrate(arguments.depot, copies);
+    const absl::Status room = RoomToMigrate(arguments.depot, *version, copies);
     if (!room.ok()) return Fail(room);
   }
   if (copies) {

@@ -12,7 +12,10 @@ namespace ferrule::service {
 namespace {
 
 constexpr int64_t kMib = 1 << 20;
-// New tables and indexes; and what the smallest depot needs.
+// What the depot grows by, in the log and then in the file: pages that are less full than they
+// were, and intervals, which came with version 2 and may take half as much as everything else. The
+// rest is what the smallest depot needs.
+constexpr int kFirstWithIntervals = 2;
 constexpr int64_t kMarginPart = 4;
 constexpr int64_t kLeastMargin = kMib;
 
@@ -20,9 +23,12 @@ int64_t WholeMib(int64_t bytes) { return (bytes + kMib - 1) / kMib; }
 
 }  // namespace
 
-absl::Status RoomToMigrate(const std::string& depot_file, bool with_copy) {
+absl::Status RoomToMigrate(const std::string& depot_file, int from_version, bool with_copy) {
   const int64_t depot = SizeOf(depot_file) + SizeOf(absl::StrCat(depot_file, "-wal"));
-  const int64_t needed = (with_copy ? 2 : 1) * depot + std::max(depot / kMarginPart, kLeastMargin);
+  // One that was cut off may have its intervals still to come.
+  const bool grown = with_copy && from_version >= kFirstWithIntervals;
+  const int64_t margin = std::max(grown ? depot / kMarginPart : depot, kLeastMargin);
+  const int64_t needed = (with_copy ? 2 : 1) * depot + margin;
   const std::optional<int64_t> free = FreeBytesAt(depot_file);
   if (!free.has_value() || *free >= needed) return absl::OkStatus();
   const std::string folder = std::filesystem::absolute(depot_file).parent_path().string();

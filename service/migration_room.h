@@ -8,10 +8,11 @@
 namespace ferrule::service {
 
 // What a migration of a depot file takes on its disk while it runs: as much as the depot for the
-// copy that it keeps (`with_copy`), and as much again for the log of everything that is written
-// anew, with a margin for what new tables add. ResourceExhausted, naming the sum, the disk and what
+// copy that it keeps (`with_copy`; one that finishes another has kept its copy), and as much again
+// for the log of everything that is written anew, with a margin for what it adds, the larger when
+// `from_version` has no intervals. ResourceExhausted, naming the sum, the disk and what
 // is free there, when there is less. OK as well when the disk does not say: then the migration
 // itself finds out, and loses nothing.
-absl::Status RoomToMigrate(const std::string& depot_file, bool with_copy);
+absl::Status RoomToMigrate(const std::string& depot_file, int from_version, bool with_copy);
 
 }  // namespace ferrule::service

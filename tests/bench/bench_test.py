@@ -41,12 +41,24 @@ class Bench(unittest.TestCase):
             self.assertAlmostEqual(cpu["last_by_first"]["figure"],
                                    cpu["20000"]["figure"] / cpu["10000"]["figure"], delta=0.05)
 
+    def test_ids_that_carry_a_time_go_to_few_pages(self):
+        written = {}
+        for ids in ("timed", "foreign"):
+            done = run("--growth", "20000", "--shape", "fleet_newest", "--ids", ids, "growth")
+            self.assertEqual(done.returncode, 0, done.stderr)
+            report = json.loads(done.stdout)
+            written[ids] = report["growth_fleet_newest_written_kib_per_entry"]["20000"]
+        # Of some 90 pages of the index an entry that is filed anywhere changes one more.
+        for whose in ("figure", "floor"):
+            self.assertGreater(written["foreign"][whose], written["timed"][whose] + 1.5)
+
     def test_a_mistake_says_what_is_possible(self):
         done = run("ecko")
         self.assertEqual(done.returncode, 2)
         self.assertIn("not known", done.stderr)
         self.assertIn("echo", done.stderr)
         self.assertEqual(run("--seconds", "soon").returncode, 2)
+        self.assertIn("timed or foreign", run("--ids", "random", "growth").stderr)
 
 
 if __name__ == "__main__":
