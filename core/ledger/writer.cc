@@ -31,9 +31,25 @@ bool WorthAnotherTry(const absl::Status& status) {
 
 // Whether a failed commit on a file may hold all the same, or a page of a failed checkpoint be
 // lost. A full disk refuses before the commit mark is written; a sync error may come after it. On
-// PostgreSQL the group is tried again, and what did hold answers as a repeat.
+// PostgreSQL the group is tried again, and finds what did hold.
 bool MayHold(const absl::Status& commit) {
   return commit.code() != absl::StatusCode::kResourceExhausted && !WorthAnotherTry(commit);
+}
+
+bool AnyDecided(const std::vector<Item>& items) {
+  return std::any_of(items.begin(), items.end(), [](const Item& i) { return i.outcome.ok(); });
+}
+
+// A commit whose answer was lost may hold. The next try finds its entries recorded, where the one
+// before had put them: by this delivery, which is no repeat.
+void TellOwn(const std::vector<Item>& tried, std::vector<Item>& items) {
+  for (size_t i = 0; i < tried.size(); ++i) {
+    const absl::StatusOr<v1::Receipt>& before = tried[i].outcome;
+    absl::StatusOr<v1::Receipt>& now = items[i].outcome;
+    if (before.ok() && now.ok() && before->digest() == now->digest()) {
+      now->set_repeated(before->repeated());
+    }
+  }
 }
 
 }  // namespace
@@ -177,21 +193,28 @@ void Writer::SetGoal(size_t done) {
   goal_ = halves_ ? (callers + 1) / 2 : callers;
 }
 
-void Writer::RunTasks(std::vector<Task> tasks) {
+std::vector<Item> Writer::ItemsOf(const std::vector<Task>& tasks) {
   std::vector<Item> items;
+  for (const Task& task : tasks) {
+    for (const Prepared& prepared : task.entries) {
+      Item& item = items.emplace_back();
+      item.prepared = &prepared;
+      item.principal = &task.principal;
+      item.validate_only = task.validate_only;
+    }
+  }
+  return items;
+}
+
+void Writer::RunTasks(std::vector<Task> tasks) {
+  std::vector<Item> items, tried;
   absl::Status status;
   for (int attempt = 0; attempt < kMostTries; ++attempt) {
-    items.clear();
-    for (const Task& task : tasks) {
-      for (const Prepared& prepared : task.entries) {
-        Item& item = items.emplace_back();
-        item.prepared = &prepared;
-        item.principal = &task.principal;
-        item.validate_only = task.validate_only;
-      }
-    }
+    items = ItemsOf(tasks);
     status = TryGroup(tasks, items);
+    if (status.ok()) TellOwn(tried, items);
     if (status.ok() || !WorthAnotherTry(status)) break;
+    if (AnyDecided(items)) tried = std::move(items);
     std::this_thread::sleep_for(std::chrono::milliseconds(std::min(attempt, 20)));
   }
   SetGoal(tasks.size());

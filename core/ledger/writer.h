@@ -59,6 +59,7 @@ class Writer {
   void SetGoal(size_t done);
   static void Answer(Task& task, const absl::Status& stored,
                      std::vector<absl::StatusOr<v1::Receipt>> outcomes);
+  static std::vector<Item> ItemsOf(const std::vector<Task>& tasks);
   void RunTasks(std::vector<Task> tasks);
   void Checkpoint();
   absl::Status TryGroup(const std::vector<Task>& tasks, std::vector<Item>& items);

@@ -89,6 +89,13 @@ void LedgerDepot::Reopen() {
   ledger();
 }
 
+void LedgerDepot::ReopenAround(
+    const std::function<std::unique_ptr<store::Database>(std::unique_ptr<store::Database>)>&
+        around) {
+  ledger_.reset();
+  ledger_ = Must(ledger::Ledger::Open(around(OpenDatabase()), &clock_, {}));
+}
+
 absl::StatusOr<v1::Receipt> LedgerDepot::Record(v1::Entry entry) {
   return ledger().RecordAndWait(std::move(entry));
 }

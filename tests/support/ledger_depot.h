@@ -5,6 +5,7 @@
 #include <gmock/gmock.h>
 #include <gtest/gtest.h>
 
+#include <functional>
 #include <memory>
 #include <span>
 #include <string>
@@ -32,7 +33,11 @@ class LedgerDepot {
   time::ManualClock& clock() { return clock_; }
   // Closes the ledger and opens it again, as a restart does.
   void Reopen();
-  // The same where it may be refused.
+  // The same on what `around` makes of the store.
+  void ReopenAround(
+      const std::function<std::unique_ptr<store::Database>(std::unique_ptr<store::Database>)>&
+          around);
+  // The same as Reopen where it may be refused.
   absl::Status TryReopen();
 
   absl::StatusOr<v1::Receipt> Record(v1::Entry entry);
