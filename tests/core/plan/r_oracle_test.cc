@@ -387,6 +387,25 @@ TEST_F(PlanBesideR, DemandWithEmptyPeriods) {
   }
 }
 
+TEST_F(PlanBesideR, RatesOfRareDemandAreAsNear) {
+  const std::vector<std::pair<std::string, Method>> methods = {
+      {"croston", Method::kCroston},
+      {"corrected", Method::kSyntetosBoylan},
+      {"apart", Method::kTsb},
+      {"mean", Method::kMeanRate}};
+  // The same rates: our size is the likeliest, theirs here that of the moments.
+  const std::map<std::string, double> known_worse = {{"croston discoveries", 1.03},
+                                                     {"mean insects", 1.03}};
+  for (const std::string series : {"discoveries", "seizures", "absence", "insects"})
+    for (const auto& [method, ours] : methods) {
+      const std::string base = "rare." + series + ".";
+      const double loss = LossAtOrigins(ours, Of(base + "values"), 1, 10, Of(base + "origins"));
+      const auto worse = known_worse.find(method + " " + series);
+      EXPECT_LE(loss / One(base + method), worse != known_worse.end() ? worse->second : 1.02)
+          << method << " of " << series;
+    }
+}
+
 TEST_F(PlanBesideR, CountRegressions) {
   for (const std::string name :
        {"count.absence", "count.seizures", "count.insects", "count.breaks"}) {

@@ -227,6 +227,48 @@ intermittent("empty.discoveries", pmax(discoveries - 2, 0), .1, .05)
 intermittent("empty.seizures", epil$y, .15, .1)
 intermittent("empty.absence", quine$Days, .05, .2)
 
+# Rates of rare demand from origins in the past, in a negative binomial law by moments, as above; the
+# form of Teunter, Syntetos and Babai with the weights of least squares one step ahead.
+rates <- list(
+  croston = function(y) croston(ts(y), h = 1, alpha = .1)$mean,
+  corrected = function(y) .95 * croston(ts(y), h = 1, alpha = .1)$mean,
+  apart = function(y) {
+    run <- function(weight) {
+      size <- mean(y[y > 0])
+      chance <- mean(y > 0)
+      squares <- 0
+      for (v in y) {
+        squares <- squares + (v - size * chance)^2
+        chance <- chance + weight[2] * ((v > 0) - chance)
+        if (v > 0) size <- size + weight[1] * (v - size)
+      }
+      c(squares, size * chance)
+    }
+    best <- optim(c(0, 0), function(free) run(.3 * plogis(free))[1])$par
+    run(.3 * plogis(best))[2]
+  },
+  mean = function(y) sum(y) / length(y))
+rare <- list(discoveries = pmax(discoveries - 2, 0), seizures = epil$y, absence = quine$Days,
+             insects = InsectSprays$count)
+for (name in names(rare)) {
+  y <- as.numeric(rare[[name]])
+  from <- round(seq(length(y) / 2, length(y) - 10, length.out = 8))
+  put(paste0("rare.", name, ".values"), y)
+  put(paste0("rare.", name, ".origins"), from)
+  for (method in names(rates)) {
+    put(paste0("rare.", name, ".", method), mean(sapply(from, function(o) {
+      seen <- y[1:o]
+      spread <- var(seen) - mean(seen)
+      rate <- as.numeric(rates[[method]](seen))
+      q <- if (spread > 0) qnbinom(shares, size = mean(seen)^2 / spread, mu = rate) else
+        qpois(shares, rate)
+      mean(outer(y[o + 1:10], seq_along(shares), function(came, i) {
+        ifelse(came >= q[i], shares[i] * (came - q[i]), (1 - shares[i]) * (q[i] - came))
+      })) / mean(abs(diff(seen)))
+    })))
+  }
+}
+
 # Count regressions, iterated to the last digits.
 regression <- function(name, formula, data, scattered) {
   exact <- glm.control(epsilon = 1e-14, maxit = 200)
