@@ -12,6 +12,9 @@ namespace {
 
 const std::vector<double> kWeights = {.02, .05, .1, .15, .2};
 
+// Of sizes and of chances in the form of Teunter, Syntetos and Babai: outbreaks move both fast.
+const std::vector<double> kTsbWeights = {.02, .05, .1, .2, .3};
+
 // The weight of sizes and intervals in Croston's form and those that correct it: the published
 // default (R forecast, croston()). Chosen by squares of one-step errors it follows the noise of
 // rare orders.
@@ -48,6 +51,22 @@ SeriesForecast Wrap(const Series& series, int horizon, double rate, double alpha
   SeriesForecast forecast = CountForecast(m, v);
   forecast.basis = basis;
   return forecast;
+}
+
+void Observe(double y, double alpha, double beta, TsbState* s) {
+  s->chance += beta * ((y > 0 ? 1.0 : 0.0) - s->chance);
+  if (y > 0) s->size += alpha * (y - s->size);
+}
+
+// Sum of squares of one-step errors.
+double TsbSquares(const std::vector<double>& values, double alpha, double beta, TsbState s) {
+  double squares = 0;
+  for (double y : values) {
+    const double e = y - s.size * s.chance;
+    squares += e * e;
+    Observe(y, alpha, beta, &s);
+  }
+  return squares;
 }
 
 // The weight with the least sum of squares of one-step errors of `rate`, updated through time.
@@ -88,10 +107,7 @@ double CrostonRate(const CrostonState& s, double alpha, Intermittent form) {
 }
 
 TsbState RunTsb(const std::vector<double>& values, double alpha, double beta, TsbState s) {
-  for (double y : values) {
-    s.chance += beta * ((y > 0 ? 1.0 : 0.0) - s.chance);
-    if (y > 0) s.size += alpha * (y - s.size);
-  }
+  for (double y : values) Observe(y, alpha, beta, &s);
   return s;
 }
 
@@ -120,16 +136,13 @@ SeriesForecast ForecastTsb(const Series& series, int horizon) {
     if (y > 0) events += 1, start.size += y;
   if (events > 0) start.size /= events;
   start.chance = (events + .5) / (static_cast<double>(series.values.size()) + 1);
-  const double beta = BestWeight([&](double w) {
-    TsbState s = start;
-    double squares = 0;
-    for (double y : series.values) {
-      squares += std::pow(y - s.size * s.chance, 2);
-      s = RunTsb({y}, .05, w, s);
+  double alpha = kTsbWeights[0], beta = alpha, least = std::numeric_limits<double>::infinity();
+  for (double a : kTsbWeights)
+    for (double b : kTsbWeights) {
+      const double squares = TsbSquares(series.values, a, b, start);
+      if (squares < least) least = squares, alpha = a, beta = b;
     }
-    return squares;
-  });
-  const TsbState s = RunTsb(series.values, .05, beta, start);
+  const TsbState s = RunTsb(series.values, alpha, beta, start);
   return Wrap(series, horizon, s.size * s.chance, beta);
 }
 

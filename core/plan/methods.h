@@ -11,7 +11,7 @@ namespace ferrule::plan {
 
 enum class Method {
   kSeasonalNaive,
-  kSmoothing,         // exponential smoothing chosen by corrected AIC
+  kSmoothing,         // exponential smoothing, models weighted by corrected AIC
   kHoltWintersSum,    // additive trend and season
   kHoltWintersRatio,  // additive trend, season as ratio
   kTheta,

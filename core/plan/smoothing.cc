@@ -4,6 +4,7 @@
 #include <cmath>
 #include <cstdint>
 #include <limits>
+#include <numeric>
 
 #include "core/plan/optimum.h"
 #include "core/plan/random.h"
@@ -13,6 +14,7 @@ namespace {
 
 constexpr double kInfinity = std::numeric_limits<double>::infinity();
 constexpr int kPaths = 4000;
+constexpr double kLeastWeight = .05;  // of a model in the mean, over the best one's
 
 bool Seasonal(const SmoothingModel& m) { return m.season != Part::kNone; }
 bool Trended(const SmoothingModel& m) { return m.trend != Part::kNone; }
@@ -127,22 +129,64 @@ bool TooShort(const SmoothingModel& model, const std::vector<double>& values) {
          (Seasonal(model) && values.size() < 2 * static_cast<size_t>(model.cycle));
 }
 
-// Mean square of all errors 1 to `cycle` steps ahead.
-double SquaresOverCycle(const SmoothingModel& model, SmoothingState s,
-                        const std::vector<double>& values) {
-  const size_t cycle = static_cast<size_t>(model.cycle);
+// Sums of squares of the errors at each number of steps ahead, and how many there were.
+struct ErrorsAhead {
+  std::vector<double> squares, count;
+};
+
+ErrorsAhead ErrorsUpTo(size_t steps, const SmoothingModel& model, SmoothingState s,
+                       const std::vector<double>& values, bool relative) {
+  ErrorsAhead errors{std::vector<double>(steps, 0), std::vector<double>(steps, 0)};
   if (!model.damped) s.phi = 1;
-  double sum = 0, count = 0;
   for (size_t t = 0; t < values.size(); ++t) {
-    for (size_t h = 0; h < std::min(cycle, values.size() - t); ++h) {
-      const double e = values[t + h] - s.Ahead(model, static_cast<int>(h) + 1);
-      sum += e * e;
-      count += 1;
+    for (size_t h = 0; h < std::min(steps, values.size() - t); ++h) {
+      const double expected = s.Ahead(model, static_cast<int>(h) + 1);
+      if (relative && !(expected > 0)) continue;
+      const double e = (values[t + h] - expected) / (relative ? expected : 1);
+      errors.squares[h] += e * e;
+      errors.count[h] += 1;
     }
     s.Observe(model, values[t]);
   }
-  return sum / count;
+  return errors;
 }
+
+// Mean square of all errors 1 to `cycle` steps ahead.
+double SquaresOverCycle(const SmoothingModel& model, const SmoothingState& start,
+                        const std::vector<double>& values) {
+  const ErrorsAhead errors =
+      ErrorsUpTo(static_cast<size_t>(model.cycle), model, start, values, false);
+  return std::accumulate(errors.squares.begin(), errors.squares.end(), 0.0) /
+         std::accumulate(errors.count.begin(), errors.count.end(), 0.0);
+}
+
+// Widens bounds half way, as a ratio, to what the errors on `seen` were at so many steps ahead, in
+// the mean over the steps: they overlap, so what they say is in doubt too.
+void Widen(const SmoothingFit& fit, const std::vector<double>& seen, bool non_negative,
+           SeriesForecast* forecast) {
+  const bool relative = fit.model.error == Part::kMultiplicative;
+  const ErrorsAhead errors =
+      ErrorsUpTo(forecast->steps.size(), fit.model, fit.start, seen, relative);
+  double were = 0, said = 0;
+  for (size_t h = 0; h < forecast->steps.size() && errors.count[h] > 0; ++h) {
+    const StepForecast& step = forecast->steps[h];
+    const double unit = relative ? fit.now.Ahead(fit.model, static_cast<int>(h) + 1) : 1;
+    were += errors.squares[h] / errors.count[h];
+    said += step.variance / (unit * unit);
+  }
+  const double by = std::sqrt(std::sqrt(were / said));
+  if (!(by > 1) || !std::isfinite(by)) return;
+  for (StepForecast& step : forecast->steps) {
+    step.variance *= by * by;
+    for (double& q : step.quantiles) {
+      q = step.mean + by * (q - step.mean);
+      if (non_negative) q = std::max(0.0, q);
+    }
+  }
+}
+
+// The log of a density of Beta(2, 2), but for a constant.
+double LogPrior(double weight) { return std::log(weight) + std::log1p(-weight); }
 
 }  // namespace
 
@@ -213,8 +257,8 @@ SmoothingFit FitSmoothing(const SmoothingModel& model, const std::vector<double>
     if (!Unpack(model, x, scale, s)) return kInfinity;
     const SmoothingFit fit = RunSmoothing(model, s, values);
     if (!fit.usable) return kInfinity;
-    return criterion == Criterion::kSquares ? std::log(std::max(fit.sum_squares, 1e-300))
-                                            : -fit.log_likelihood;
+    if (criterion == Criterion::kSquares) return std::log(std::max(fit.sum_squares, 1e-300));
+    return -fit.log_likelihood - (criterion == Criterion::kPosterior ? LogPrior(s.alpha) : 0);
   };
   const SmoothingState guess = Guess(model, values, 5);
   SmoothingFit best;
@@ -263,8 +307,13 @@ SmoothingFit FitHoltWinters(const SmoothingModel& model, const std::vector<doubl
     if (!at(free, s)) return kInfinity;
     const SmoothingFit run = RunSmoothing(model, s, values);
     if (!run.usable) return kInfinity;
-    const double far = std::log(std::max(SquaresOverCycle(model, s, values), 1e-300));
-    return weights_only ? far : .5 * (far + std::log(std::max(run.sum_squares, 1e-300)));
+    const double near = std::log(std::max(run.sum_squares, 1e-300));
+    const double far = how == HoltWintersFit::kNear
+                           ? near
+                           : std::log(std::max(SquaresOverCycle(model, s, values), 1e-300));
+    const double squares = weights_only ? far : .5 * (near + far);
+    const double steady = weights_only || !Trended(model) ? 0 : std::log1p(-s.beta / s.alpha);
+    return .5 * static_cast<double>(values.size()) * squares - LogPrior(s.alpha) - steady;
   };
   const size_t weights = 1 + Trended(model) + Seasonal(model) + model.damped;
   const size_t count = weights_only ? weights : packed.size();
@@ -303,7 +352,9 @@ std::vector<double> ErrorGrowth(const SmoothingModel& model, const SmoothingStat
   return growth;
 }
 
-SeriesForecast ForecastSmoothing(const SmoothingFit& fit, int horizon, bool non_negative) {
+namespace {
+
+SeriesForecast ForecastOf(const SmoothingFit& fit, int horizon, bool non_negative) {
   const SmoothingModel& m = fit.model;
   if (m.error != Part::kMultiplicative && m.season != Part::kMultiplicative) {
     std::vector<double> means, sds = ErrorGrowth(m, fit.now, horizon);
@@ -339,27 +390,78 @@ SeriesForecast ForecastSmoothing(const SmoothingFit& fit, int horizon, bool non_
   return forecast;
 }
 
-SmoothingFit SelectSmoothing(const Series& series, bool plain) {
-  const bool positive = !plain && std::all_of(series.values.begin(), series.values.end(),
-                                              [](double y) { return y > 0; });
-  const bool seasonal = !plain && series.season > 1 && series.season <= 24 &&
+}  // namespace
+
+SeriesForecast ForecastSmoothing(const SmoothingFit& fit, int horizon, bool non_negative,
+                                 const std::vector<double>& seen) {
+  SeriesForecast forecast = ForecastOf(fit, horizon, non_negative);
+  if (!seen.empty()) Widen(fit, seen, non_negative, &forecast);
+  return forecast;
+}
+
+namespace {
+
+std::vector<SmoothingModel> ModelsFor(const Series& series) {
+  const bool positive =
+      std::all_of(series.values.begin(), series.values.end(), [](double y) { return y > 0; });
+  const bool seasonal = series.season > 1 && series.season <= 24 &&
                         series.values.size() >= 2 * static_cast<size_t>(series.season) + 4;
-  SmoothingFit best;
-  best.corrected_aic = kInfinity;
+  std::vector<SmoothingModel> models;
   for (Part season : {Part::kNone, Part::kAdditive, Part::kMultiplicative}) {
     if (season != Part::kNone && !seasonal) continue;
     if (season == Part::kMultiplicative && !positive) continue;
     for (Part error : {Part::kAdditive, Part::kMultiplicative}) {
       if (error == Part::kMultiplicative && !positive) continue;
       if (error == Part::kAdditive && season == Part::kMultiplicative) continue;
-      for (int trend = 0; trend < 3; ++trend) {
-        if (plain && trend == 1) continue;
-        const SmoothingModel model{error, trend > 0 ? Part::kAdditive : Part::kNone, trend == 2,
-                                   season, season == Part::kNone ? 1 : series.season};
-        const SmoothingFit fit = FitSmoothing(model, series.values, Criterion::kLikelihood);
-        if (fit.usable && fit.corrected_aic < best.corrected_aic) best = fit;
-      }
+      for (int trend = 0; trend < 3; ++trend)
+        models.push_back({error, trend > 0 ? Part::kAdditive : Part::kNone, trend == 2, season,
+                          season == Part::kNone ? 1 : series.season});
     }
+  }
+  return models;
+}
+
+double AkaikeWeight(const SmoothingFit& fit, const SmoothingFit& best) {
+  return std::exp(.5 * (best.corrected_aic - fit.corrected_aic));
+}
+
+}  // namespace
+
+std::vector<SmoothingFit> LikelySmoothings(const Series& series) {
+  std::vector<SmoothingFit> fits;
+  for (const SmoothingModel& model : ModelsFor(series)) {
+    const SmoothingFit fit = FitSmoothing(
+        model, series.values, Seasonal(model) ? Criterion::kPosterior : Criterion::kLikelihood);
+    if (fit.usable && fit.corrected_aic < kInfinity) fits.push_back(fit);
+  }
+  std::stable_sort(fits.begin(), fits.end(), [](const SmoothingFit& a, const SmoothingFit& b) {
+    return a.corrected_aic < b.corrected_aic;
+  });
+  while (fits.size() > 1 && AkaikeWeight(fits.back(), fits[0]) < kLeastWeight) fits.pop_back();
+  return fits;
+}
+
+SeriesForecast ForecastSmoothings(const std::vector<SmoothingFit>& fits, int horizon,
+                                  bool non_negative) {
+  std::vector<SeriesForecast> forecasts;
+  std::vector<double> weights;
+  for (const SmoothingFit& fit : fits) {
+    forecasts.push_back(ForecastSmoothing(fit, horizon, non_negative));
+    weights.push_back(AkaikeWeight(fit, fits[0]));
+  }
+  std::vector<const SeriesForecast*> each;
+  for (const SeriesForecast& forecast : forecasts) each.push_back(&forecast);
+  return Combine(each, weights);
+}
+
+SmoothingFit SelectPlainSmoothing(const std::vector<double>& values) {
+  SmoothingFit best;
+  best.corrected_aic = kInfinity;
+  for (const bool damped : {false, true}) {
+    const SmoothingModel model{Part::kAdditive, damped ? Part::kAdditive : Part::kNone, damped,
+                               Part::kNone, 1};
+    const SmoothingFit fit = FitSmoothing(model, values, Criterion::kLikelihood);
+    if (fit.usable && fit.corrected_aic < best.corrected_aic) best = fit;
   }
   return best;
 }

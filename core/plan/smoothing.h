@@ -45,16 +45,21 @@ struct SmoothingFit {
 // Runs the model from `start` over the values.
 SmoothingFit RunSmoothing(const SmoothingModel& model, const SmoothingState& start,
                           const std::vector<double>& values);
-// Fits weights and start by greatest likelihood, or by least squares of y - yhat.
-enum class Criterion { kLikelihood, kSquares };
+// Fits weights and start by greatest likelihood, by that times a prior of Beta(2, 2) on the level's
+// weight, or by least squares of y - yhat.
+enum class Criterion { kLikelihood, kPosterior, kSquares };
 SmoothingFit FitSmoothing(const SmoothingModel& model, const std::vector<double>& values,
                           Criterion criterion);
-// How the methods of Holt and Winters are fitted, by errors up to `cycle` steps ahead: those of one
-// step alone favour weights that follow noise.
+// What the methods of Holt and Winters are fitted to; each errs in its own way. The prior of
+// kPosterior keeps the level's weight off 0 and 1: a level that was fitted as if it never moved is
+// lost when it does. One of Beta(1, 2) on the trend's weight beta*, where the start is fitted too,
+// keeps it from following the last change alone.
 enum class HoltWintersFit {
   // Weights alone, from the season of all cycles, by least squares of all errors up to a cycle
   // ahead: with few cycles a start fitted too fits their noise.
   kWeights,
+  // Start and weights, by squares one step ahead.
+  kNear,
   // Start and weights, by mean squares one step ahead and by those of all errors up to a cycle
   // ahead: their logs count alike.
   kNearAndFar,
@@ -65,10 +70,21 @@ SmoothingFit FitHoltWinters(const SmoothingModel& model, const std::vector<doubl
 // multiplicative part; h = 1..horizon.
 std::vector<double> ErrorGrowth(const SmoothingModel& model, const SmoothingState& weights,
                                 int horizon);
-SeriesForecast ForecastSmoothing(const SmoothingFit& fit, int horizon, bool non_negative);
+// With `seen`, the values fitted to, bounds are wider where the errors up to `horizon` steps ahead
+// were on those.
+SeriesForecast ForecastSmoothing(const SmoothingFit& fit, int horizon, bool non_negative,
+                                 const std::vector<double>& seen = {});
 
-// The model of least corrected AIC among those that the series allows; with `plain`, of a level
-// alone and a damped trend, both with errors of one size and without a season.
-SmoothingFit SelectSmoothing(const Series& series, bool plain = false);
+// The models that the series allows, by corrected AIC, the least first, without those so much worse
+// that Akaike's weights (Burnham and Anderson 2002) leave them less than a twentieth of the
+// first's. Fitted by likelihood; with a season, whose many starts take up what the level should
+// follow, by kPosterior.
+std::vector<SmoothingFit> LikelySmoothings(const Series& series);
+// Their mean by Akaike's weights: it errs less than the first alone (Kolassa 2011).
+SeriesForecast ForecastSmoothings(const std::vector<SmoothingFit>& fits, int horizon,
+                                  bool non_negative);
+// By corrected AIC of a level alone and a damped trend, both with errors of one size and without a
+// season.
+SmoothingFit SelectPlainSmoothing(const std::vector<double>& values);
 
 }  // namespace ferrule::plan

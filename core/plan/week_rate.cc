@@ -106,7 +106,7 @@ class Follower {
     const OrderLevel level = FollowOrders(own, rate.expected, BlocksOf(own, rate.expected, 0), 0);
     likely_ = level.level.likely;
     dispersion_ = level.dispersion;
-    smoothing_ = SelectSmoothing(SeriesOf(Weeks(own.counts, anchor_)), true);
+    smoothing_ = SelectPlainSmoothing(Weeks(own.counts, anchor_));
   }
 
   // The calendar model's, with the stream known to an origin at the anchor or after it.
@@ -230,7 +230,7 @@ WeeksAhead Ahead(Method method, const OrderStream& own, const OrderRate& rate) {
   const size_t recent = std::min(weekly.values.size(), kHalfAYear);
   const double orders = SumOf(weekly.values, weekly.values.size() - recent, weekly.values.size());
   const SmoothingFit smoothing =
-      method == Method::kSmoothing ? SelectSmoothing(weekly, true) : SmoothingFit{};
+      method == Method::kSmoothing ? SelectPlainSmoothing(weekly.values) : SmoothingFit{};
   return AheadBy(Challenge(method, weekly, smoothing), course, level.dispersion, 1 / (orders + .5));
 }
 

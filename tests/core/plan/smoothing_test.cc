@@ -107,7 +107,8 @@ TEST(Smoothing, HoltWintersLeavesNoiseAlone) {
   std::vector<double> line;
   for (size_t t = 0; t < 24; ++t)
     line.push_back(50 + 2.0 * static_cast<double>(t) + (t % 4 == 1 ? 9 : -3));
-  for (HoltWintersFit how : {HoltWintersFit::kWeights, HoltWintersFit::kNearAndFar}) {
+  for (HoltWintersFit how :
+       {HoltWintersFit::kWeights, HoltWintersFit::kNear, HoltWintersFit::kNearAndFar}) {
     const SmoothingFit straight = FitHoltWinters(sum, line, how);
     ASSERT_TRUE(straight.usable);
     for (int h = 1; h <= 8; ++h)
@@ -117,10 +118,63 @@ TEST(Smoothing, HoltWintersLeavesNoiseAlone) {
   }
 }
 
+TEST(Smoothing, BoundsFollowTheErrorsSeenFarAhead) {
+  // A level that the fit holds for still, yet that moved: errors far ahead were wider than one
+  // step's would say.
+  std::vector<double> values;
+  for (size_t t = 0; t < 48; ++t) values.push_back(100 + (t / 8 % 2 == 0 ? 6.0 : -6.0));
+  SmoothingState start;
+  start.level = 100;
+  start.alpha = .6;
+  const SmoothingFit fit = RunSmoothing({}, start, values);
+  const SeriesForecast plain = ForecastSmoothing(fit, 8, true),
+                       seen = ForecastSmoothing(fit, 8, true, values);
+  double squares = 0, variance = 0;
+  for (size_t h = 1; h <= 8; ++h) {
+    SmoothingState s = start;
+    double sum = 0, count = 0;
+    for (size_t t = 0; t + h <= values.size(); ++t) {
+      sum += (values[t + h - 1] - s.level) * (values[t + h - 1] - s.level);
+      count += 1;
+      s.Observe({}, values[t]);
+    }
+    squares += sum / count;
+    variance += plain.steps[h - 1].variance;
+  }
+  ASSERT_GT(squares, variance);
+  for (size_t h = 0; h < 8; ++h) {
+    EXPECT_NEAR(seen.steps[h].variance / plain.steps[h].variance, std::sqrt(squares / variance),
+                1e-9);
+    EXPECT_EQ(seen.steps[h].mean, plain.steps[h].mean);
+    EXPECT_GT(seen.steps[h].quantiles[6], plain.steps[h].quantiles[6]);
+  }
+  // Noise about a level that never moves says nothing against the bounds.
+  for (size_t t = 0; t < 48; ++t) values[t] = 100 + (t % 2 == 0 ? 3.0 : -3.0);
+  const SmoothingFit still = RunSmoothing({}, start, values);
+  EXPECT_EQ(ForecastSmoothing(still, 8, true, values).steps[7].variance,
+            ForecastSmoothing(still, 8, true).steps[7].variance);
+}
+
+TEST(Smoothing, LevelIsNotTakenForOneThatNeverMoves) {
+  // Six cycles of an even level and a sure season: by squares alone the weight of the level is 0.
+  const double pattern[] = {-8, 3, 9, -4}, noise[] = {1.5, -1, .5, -.5, -1.5, 1, 0};
+  std::vector<double> values;
+  for (size_t t = 0; t < 24; ++t) values.push_back(100 + pattern[t % 4] + noise[t % 7]);
+  const SmoothingModel sum{Part::kAdditive, Part::kAdditive, false, Part::kAdditive, 4};
+  const SmoothingFit least = FitSmoothing(sum, values, Criterion::kSquares);
+  ASSERT_TRUE(least.usable);
+  EXPECT_LT(least.now.alpha, .01);
+  const SmoothingFit fit = FitHoltWinters(sum, values, HoltWintersFit::kNear);
+  ASSERT_TRUE(fit.usable);
+  EXPECT_GT(fit.now.alpha, .02);
+  EXPECT_LT(fit.now.alpha, .5);
+}
+
 TEST(Smoothing, TooShortASeriesIsNotFitted) {
   EXPECT_FALSE(FitSmoothing({}, {}, Criterion::kSquares).usable);
   EXPECT_FALSE(FitSmoothing({}, {3}, Criterion::kSquares).usable);
-  EXPECT_TRUE(SelectSmoothing({std::vector<double>(12, 0.0), 7, 0, {}}).usable);
+  EXPECT_FALSE(LikelySmoothings({std::vector<double>(12, 0.0), 7, 0, {}}).empty());
+  EXPECT_TRUE(LikelySmoothings({{3}, 7, 0, {}}).empty());
 }
 
 }  // namespace

@@ -125,30 +125,62 @@ for (name in c("air", "gas")) {
   put(paste0("holt.", name), sum((y - fitted(fit))^2))
 }
 
-# Forecasts by Holt and Winters a year ahead from origins in the past: mean loss over quantiles and
-# origins, in units of the naive scale of what was known.
+# Forecasts from origins in the past, by each method: mean loss over quantiles, steps and origins, in
+# units of the naive scale of what was known.
 shares <- c(.025, .1, .5, .9, .95, .975, .99)
-origins <- function(name, y, seasonal, from) {
-  m <- frequency(y)
-  y <- as.numeric(y)
-  losses <- sapply(from, function(o) {
-    fit <- hw(ts(y[1:o], frequency = m), h = m, seasonal = seasonal, level = c(80, 90, 95, 98))
-    low <- matrix(fit$lower, ncol = 4)
-    high <- matrix(fit$upper, ncol = 4)
-    q <- cbind(low[, 3], low[, 1], as.numeric(fit$mean), high)
-    came <- y[o + 1:m]
-    loss <- sapply(seq_along(shares), function(i) {
-      ifelse(came >= q[, i], shares[i] * (came - q[, i]), (1 - shares[i]) * (q[, i] - came))
-    })
-    mean(loss) / mean(abs(diff(y[1:o], m)))
-  })
-  put(paste0(name, ".values"), y)
-  put(paste0(name, ".origins"), from)
-  put(paste0(name, ".cycle"), m)
-  put(paste0(name, ".loss"), mean(losses))
+loss <- function(forecast, came, scale) {
+  low <- matrix(forecast$lower, ncol = 4)
+  high <- matrix(forecast$upper, ncol = 4)
+  q <- cbind(low[, 3], low[, 1], as.numeric(forecast$mean), high)
+  mean(sapply(seq_along(shares), function(i) {
+    ifelse(came >= q[, i], shares[i] * (came - q[, i]), (1 - shares[i]) * (q[, i] - came))
+  })) / scale
 }
-origins("origins.ratio", AirPassengers, "multiplicative", seq(96, 132, 6))
-origins("origins.sum", UKDriverDeaths, "additive", seq(120, 180, 12))
+methods <- list(
+  smoothing = function(y, h) forecast(ets(y), h, level = c(80, 90, 95, 98)),
+  theta = function(y, h) thetaf(y, h, level = c(80, 90, 95, 98)),
+  sum = function(y, h) hw(y, h, "additive", level = c(80, 90, 95, 98)),
+  ratio = function(y, h) hw(y, h, "multiplicative", level = c(80, 90, 95, 98)))
+origins <- function(y, count) {
+  m <- frequency(y)
+  h <- if (m > 1) m else 6
+  y <- as.numeric(y)
+  first <- max(if (m > 1) 3 * m + 2 else 15, floor(length(y) / 2))
+  from <- unique(round(seq(first, length(y) - h, length.out = count)))
+  losses <- sapply(if (m > 1) names(methods) else c("smoothing", "theta"), function(method) {
+    mean(sapply(from, function(o) {
+      set.seed(1)
+      loss(methods[[method]](ts(y[1:o], frequency = m), h), y[o + 1:h],
+           mean(abs(diff(y[1:o], m))))
+    }))
+  })
+  list(values = y, shape = c(m, h), origins = from, losses = losses)
+}
+last <- function(y, n, cycle = frequency(y)) ts(tail(as.numeric(y), n), frequency = cycle)
+monthly <- list(AirPassengers = AirPassengers, UKDriverDeaths = UKDriverDeaths, wineind = wineind,
+                nottem = nottem, ldeaths = ldeaths, mdeaths = mdeaths, fdeaths = fdeaths,
+                USAccDeaths = USAccDeaths, co2 = last(co2, 144), gas = last(gas, 144),
+                front = Seatbelts[, "front"], rear = Seatbelts[, "rear"],
+                kms = Seatbelts[, "kms"], killed = Seatbelts[, "VanKilled"])
+quarterly <- list(austres = austres, UKgas = UKgas, JohnsonJohnson = JohnsonJohnson,
+                  woolyrnq = woolyrnq, freeny = freeny.y)
+yearly <- list(lynx = lynx, LakeHuron = LakeHuron, Nile = Nile, sunspots = last(sunspot.year, 150),
+               WWWusage = WWWusage, lh = lh, nhtemp = nhtemp, BJsales = BJsales,
+               BJlead = BJsales.lead, airmiles = airmiles, treering = last(treering, 150),
+               discoveries = discoveries, DAX = last(EuStockMarkets[, "DAX"], 150, 1),
+               FTSE = last(EuStockMarkets[, "FTSE"], 150, 1))
+all <- c(monthly, quarterly, yearly)
+names(all) <- c(names(monthly), names(quarterly), names(yearly))
+counts <- c(rep(6, length(monthly)), rep(12, length(quarterly)), rep(10, length(yearly)))
+answers <- parallel::mcmapply(origins, all, counts, SIMPLIFY = FALSE, mc.cores = 2)
+for (name in names(all)) {
+  for (part in c("values", "shape", "origins")) {
+    put(paste0("origins.", name, ".", part), answers[[name]][[part]])
+  }
+  for (method in names(answers[[name]]$losses)) {
+    put(paste0("origins.", name, ".", method), answers[[name]]$losses[[method]])
+  }
+}
 
 # Seasonal differences with two moving averages, by exact likelihood, and two cycles ahead.
 differences <- function(name, y, logs) {
@@ -194,6 +226,48 @@ intermittent <- function(name, y, alpha, beta) {
 intermittent("empty.discoveries", pmax(discoveries - 2, 0), .1, .05)
 intermittent("empty.seizures", epil$y, .15, .1)
 intermittent("empty.absence", quine$Days, .05, .2)
+
+# Rates of rare demand from origins in the past, in a negative binomial law by moments, as above; the
+# form of Teunter, Syntetos and Babai with the weights of least squares one step ahead.
+rates <- list(
+  croston = function(y) croston(ts(y), h = 1, alpha = .1)$mean,
+  corrected = function(y) .95 * croston(ts(y), h = 1, alpha = .1)$mean,
+  apart = function(y) {
+    run <- function(weight) {
+      size <- mean(y[y > 0])
+      chance <- mean(y > 0)
+      squares <- 0
+      for (v in y) {
+        squares <- squares + (v - size * chance)^2
+        chance <- chance + weight[2] * ((v > 0) - chance)
+        if (v > 0) size <- size + weight[1] * (v - size)
+      }
+      c(squares, size * chance)
+    }
+    best <- optim(c(0, 0), function(free) run(.3 * plogis(free))[1])$par
+    run(.3 * plogis(best))[2]
+  },
+  mean = function(y) sum(y) / length(y))
+rare <- list(discoveries = pmax(discoveries - 2, 0), seizures = epil$y, absence = quine$Days,
+             insects = InsectSprays$count)
+for (name in names(rare)) {
+  y <- as.numeric(rare[[name]])
+  from <- round(seq(length(y) / 2, length(y) - 10, length.out = 8))
+  put(paste0("rare.", name, ".values"), y)
+  put(paste0("rare.", name, ".origins"), from)
+  for (method in names(rates)) {
+    put(paste0("rare.", name, ".", method), mean(sapply(from, function(o) {
+      seen <- y[1:o]
+      spread <- var(seen) - mean(seen)
+      rate <- as.numeric(rates[[method]](seen))
+      q <- if (spread > 0) qnbinom(shares, size = mean(seen)^2 / spread, mu = rate) else
+        qpois(shares, rate)
+      mean(outer(y[o + 1:10], seq_along(shares), function(came, i) {
+        ifelse(came >= q[i], shares[i] * (came - q[i]), (1 - shares[i]) * (q[i] - came))
+      })) / mean(abs(diff(seen)))
+    })))
+  }
+}
 
 # Count regressions, iterated to the last digits.
 regression <- function(name, formula, data, scattered) {
