@@ -197,12 +197,13 @@ double SmoothingState::Ahead(const SmoothingModel& m, int h) const {
   return m.season == Part::kMultiplicative ? base * part : base + part;
 }
 
-double SmoothingState::Observe(const SmoothingModel& m, double y) {
+double SmoothingState::Observe(const SmoothingModel& m, double y, double* one_ahead) {
   const double damp = m.damped ? phi : 1;
   const double base = Trended(m) ? level + damp * slope : level;
   const double part = Seasonal(m) ? season[0] : 0;
   const bool ratio = m.season == Part::kMultiplicative;
   const double expected = ratio ? base * part : base + part;
+  if (one_ahead != nullptr) *one_ahead = expected;
   const double e = y - expected;
   // In the additive form with a seasonal ratio the corrections are divided by the other factor.
   const double on_level = ratio ? e / part : e;
@@ -223,17 +224,23 @@ SmoothingFit RunSmoothing(const SmoothingModel& model, const SmoothingState& sta
   fit.start = start;
   SmoothingState s = start;
   if (!model.damped) s.phi = 1;
-  double own = 0, log_scale = 0;
+  // The logarithms of many factors are taken together, as far as their product stays in range.
+  double own = 0, log_scale = 0, product = 1;
   for (double y : values) {
-    const double expected = s.Ahead(model, 1);
+    double expected = 0;
+    const double e = s.Observe(model, y, &expected);
     if (model.error == Part::kMultiplicative) {
       if (!(expected > 1e-12)) return fit;
-      log_scale += std::log(expected);
+      product *= expected;
+      if (!(product > 1e-250 && product < 1e250)) {
+        log_scale += std::log(product);
+        product = 1;
+      }
     }
-    const double e = s.Observe(model, y);
     own += e * e;
     fit.sum_squares += (y - expected) * (y - expected);
   }
+  log_scale += std::log(product);
   fit.now = s;
   const double n = static_cast<double>(values.size());
   const double weights = 1 + Trended(model) + Seasonal(model) + model.damped;

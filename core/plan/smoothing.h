@@ -27,8 +27,9 @@ struct SmoothingState {
 
   // What the next step and the h-th after it would be, h >= 1.
   double Ahead(const SmoothingModel& model, int h) const;
-  // Moves on by one observation; returns its error (relative when errors are multiplicative).
-  double Observe(const SmoothingModel& model, double y);
+  // Moves on by one observation; returns its error (relative when errors are multiplicative), and
+  // what was expected in its place.
+  double Observe(const SmoothingModel& model, double y, double* one_ahead = nullptr);
 };
 
 struct SmoothingFit {
