@@ -15,7 +15,7 @@ namespace {
 using store::Value;
 
 constexpr int kMostTries = 50;           // of a group that another process gets in the way of
-constexpr int kCheckpointPages = 4'000;  // 16 MiB of write-ahead log
+constexpr int kCheckpointPages = 16'000;  // 64 MiB of write-ahead log
 constexpr int64_t kMostToCatchUp = 10'000;
 constexpr std::chrono::milliseconds kPollOthers{100};
 // Waiting for others takes a quarter of the last commit's time at most, and never longer than this.

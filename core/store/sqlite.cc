@@ -1,6 +1,6 @@
 // The embedded engine. One process owns a depot file (FileLock), and in it the writing connection
-// alone commits and checkpoints: in SQLite 3.7.0 to 3.51.2 a checkpoint on one connection while
-// another one wraps the write-ahead log can lose pages, and the packaged 3.40.1 is among them.
+// alone commits and begins the write-ahead log anew; sqlite_checkpoint.h says how the log is moved
+// into the file beside it, and what must never happen at the same time.
 #include <SQLiteCpp/SQLiteCpp.h>
 #include <sqlite3.h>
 
@@ -18,6 +18,7 @@
 #include "core/store/open.h"
 #include "core/store/sqlite_checkpoint.h"
 #include "core/store/sqlite_header.h"
+#include "core/store/sqlite_log_file.h"
 #include "core/store/sqlite_statement.h"
 
 namespace ferrule::store {
@@ -142,8 +143,9 @@ absl::Status SqliteConnection::Open() {
   return Guard("opening the depot file", [&] {
     const int flags = SQLite::OPEN_READWRITE | SQLite::OPEN_NOMUTEX |
                       (in_memory ? SQLite::OPEN_CREATE | SQLite::OPEN_URI : 0);
+    const bool writes = role_ == Role::kWriter && !in_memory;
     database_ = std::make_unique<SQLite::Database>(in_memory ? depot_->uri : depot_->path, flags,
-                                                   kBusyTimeoutMs);
+                                                   kBusyTimeoutMs, writes ? LogGatheringVfs() : "");
     handle_ = database_->getHandle();
     if (!in_memory) file_.Note();
     return Configure();

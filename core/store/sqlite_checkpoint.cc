@@ -9,71 +9,97 @@
 namespace ferrule::store {
 namespace {
 
-constexpr int kSteps = 8;  // of a log of full length
+// In parts of a log of full length: how much the thread copies at once, from where on it copies
+// whatever has come in the meantime, and how little is left to the last step then. The same pages
+// come again and again in the log of a small depot, so that fewer parts copy less.
+constexpr double kPart = 0.375;
+constexpr double kEnding = 0.75;
+constexpr double kLast = 1.0 / 32;
 
 constexpr Sql kBegin{"sqlite_checkpoint_begin", "BEGIN DEFERRED"};
 constexpr Sql kLook{"sqlite_checkpoint_look", "SELECT count(*) FROM sqlite_schema"};
 constexpr Sql kEnd{"sqlite_checkpoint_end", "ROLLBACK"};
 
+// As much of the log as no reader stands in the way of, and no lock.
+int Copy(sqlite3* connection) {
+  const int code =
+      sqlite3_wal_checkpoint_v2(connection, nullptr, SQLITE_CHECKPOINT_PASSIVE, nullptr, nullptr);
+  return (code & 0xff) == SQLITE_BUSY ? SQLITE_OK : code;
+}
+
 }  // namespace
 
-// Syncs the file on a thread of its own, through a connection of its own: a second way to the file
-// past SQLite would, when closed, take away the locks that SQLite holds.
-class SqliteCheckpoints::Syncer {
+// Copies what is committed from the log into the file and syncs it, on a thread of its own and
+// through a connection of its own: a second way to the file past SQLite would, when closed, take
+// away the locks that SQLite holds.
+class SqliteCheckpoints::Mover {
  public:
-  explicit Syncer(Handle connection) : connection_(std::move(connection)) {
+  explicit Mover(Handle connection) : connection_(std::move(connection)) {
     sqlite3_file_control(connection_.get(), "main", SQLITE_FCNTL_FILE_POINTER, &file_);
     thread_ = std::thread([this] { Loop(); });
   }
-  ~Syncer() {
+  ~Mover() {
     {
       const std::lock_guard lock(mutex_);
       ending_ = true;
     }
-    wake_.notify_one();
+    changed_.notify_all();
     thread_.join();
   }
 
-  void Wake() {
+  void Begin() {
     {
       const std::lock_guard lock(mutex_);
-      wanted_ = true;
+      busy_ = true;
     }
-    wake_.notify_one();
+    changed_.notify_all();
   }
 
-  // Waits until nothing is left to do. SQLITE_OK, or how a sync failed.
-  int Wait() {
+  bool busy() {
+    const std::lock_guard lock(mutex_);
+    return busy_;
+  }
+
+  // How the last part went, once it is done; told once.
+  struct Result {
+    int code = SQLITE_OK;
+    std::string message;
+  };
+  Result Wait() {
     std::unique_lock lock(mutex_);
-    idle_.wait(lock, [this] { return !wanted_ && !running_; });
-    return result_;
+    changed_.wait(lock, [this] { return !busy_; });
+    return std::exchange(result_, Result());
   }
 
  private:
   void Loop() {
     std::unique_lock lock(mutex_);
     while (true) {
-      wake_.wait(lock, [this] { return ending_ || wanted_; });
-      if (ending_) return;
-      wanted_ = false;
-      running_ = true;
+      changed_.wait(lock, [this] { return ending_ || busy_; });
+      if (!busy_) return;
       lock.unlock();
-      const int code = file_->pMethods->xSync(file_, SQLITE_SYNC_NORMAL | SQLITE_SYNC_DATAONLY);
+      Result result = Move();
       lock.lock();
-      if (code != SQLITE_OK) result_ = code;
-      running_ = false;
-      idle_.notify_all();
+      result_ = std::move(result);
+      busy_ = false;
+      changed_.notify_all();
     }
+  }
+
+  Result Move() {
+    const int code = Copy(connection_.get());
+    if (code != SQLITE_OK) return {code, sqlite3_errmsg(connection_.get())};
+    return {file_->pMethods->xSync(file_, SQLITE_SYNC_NORMAL | SQLITE_SYNC_DATAONLY),
+            "syncing the file"};
   }
 
   const Handle connection_;
   sqlite3_file* file_ = nullptr;
   std::mutex mutex_;
-  std::condition_variable wake_, idle_;
-  bool wanted_ = false;
-  bool running_ = false;
+  std::condition_variable changed_;
+  bool busy_ = false;
   bool ending_ = false;
-  int result_ = SQLITE_OK;
+  Result result_;
   std::thread thread_;
 };
 
@@ -81,57 +107,57 @@ SqliteCheckpoints::SqliteCheckpoints(std::string path, sqlite3* writer)
     : path_(std::move(path)), writer_(writer) {}
 
 SqliteCheckpoints::~SqliteCheckpoints() {
+  Outcome().IgnoreError();
   StepAside();
-  Synced().IgnoreError();
 }
 
 absl::Status SqliteCheckpoints::Advance(int pages, int most) {
   if (!failed_.ok()) return failed_;
-  const int step = std::max(most / kSteps, 1);
-  if (pages < length_) due_ = step;  // a commit has begun the log anew
+  if (pages < length_) copied_ = due_ = 0;  // a commit has begun the log anew
   length_ = pages;
-  if (pages > most) {
-    return most == 0 || pages >= due_ ? Whole(pages, step) : absl::OkStatus();
+  if (most == 0) return Whole(pages, most);
+  if (pages < due_) return absl::OkStatus();
+  const auto part_of = [most](double part) { return static_cast<int>(part * most); };
+  const bool ending = pages > part_of(kEnding);
+  if (!ending && pages - copied_ < part_of(kPart)) return absl::OkStatus();
+  if (!Prepare()) return pages > most ? Whole(pages, part_of(kPart)) : absl::OkStatus();
+  // A slow disk is given time; but the log does not grow without bound for it.
+  const bool too_long = pages > 2 * most;
+  if (mover_->busy() && !too_long) return absl::OkStatus();
+  if (absl::Status moved = Outcome(); !moved.ok()) return moved;
+  if (too_long || (ending && pages - copied_ <= std::max(part_of(kLast), 1))) {
+    return Whole(pages, part_of(kPart));
   }
-  if (pages < std::max(due_, step)) return absl::OkStatus();
-  return Part(pages, step);
+  Part(pages);
+  return absl::OkStatus();
 }
 
-// Copies up to the commit at which the reading connection stands, and has it stand at this one.
-absl::Status SqliteCheckpoints::Part(int pages, int step) {
-  due_ = pages + step;
-  if (!Prepare()) return absl::OkStatus();
-  absl::Status status;
-  if (standing_) {
-    status = Copy();
-    StepAside();
-    syncer_->Wake();
-  }
-  StandHere();
-  return status;
-}
-
-absl::Status SqliteCheckpoints::Whole(int pages, int step) {
+// Has the thread copy what is committed now.
+void SqliteCheckpoints::Part(int pages) {
   StepAside();
-  // Should a reader be in the way: not at every commit anew, as each try has its price.
-  due_ = pages + step;
-  if (absl::Status synced = Synced(); !synced.ok()) return synced;
-  return Copy();
+  StandHere();
+  if (!standing_) return;
+  copied_ = pages;
+  mover_->Begin();
 }
 
-absl::Status SqliteCheckpoints::Copy() {
-  const int code =
-      sqlite3_wal_checkpoint_v2(writer_, nullptr, SQLITE_CHECKPOINT_PASSIVE, nullptr, nullptr);
-  if (code == SQLITE_OK || (code & 0xff) == SQLITE_BUSY) return absl::OkStatus();
-  return Failed(code, sqlite3_errmsg(writer_));
+// Should a reader be in the way, the next try comes when the log has so many pages more: each has
+// its price.
+absl::Status SqliteCheckpoints::Whole(int pages, int more) {
+  // Before the log may be begun anew: afterwards nothing else has what the thread could not write.
+  if (absl::Status moved = Outcome(); !moved.ok()) return moved;
+  StepAside();
+  copied_ = pages;
+  due_ = pages + more;
+  const int code = Copy(writer_);
+  return code == SQLITE_OK ? absl::OkStatus() : Failed(code, sqlite3_errmsg(writer_));
 }
 
-// What the other thread was asked for is on the disk. Before the log may be begun anew: afterwards
-// nothing else has what it could not write.
-absl::Status SqliteCheckpoints::Synced() {
-  if (syncer_ == nullptr) return absl::OkStatus();
-  const int code = syncer_->Wait();
-  return code == SQLITE_OK ? absl::OkStatus() : Failed(code, "syncing the file");
+// Waits until the thread is done.
+absl::Status SqliteCheckpoints::Outcome() {
+  if (mover_ == nullptr) return absl::OkStatus();
+  const Mover::Result result = mover_->Wait();
+  return result.code == SQLITE_OK ? absl::OkStatus() : Failed(result.code, result.message);
 }
 
 absl::Status SqliteCheckpoints::Failed(int code, std::string_view message) {
@@ -154,11 +180,11 @@ void SqliteCheckpoints::StepAside() {
 }
 
 bool SqliteCheckpoints::Prepare() {
-  if (prepared_) return syncer_ != nullptr;
+  if (prepared_) return mover_ != nullptr;
   prepared_ = true;
   mark_ = OpenOther();
-  Handle for_syncing = OpenOther();
-  if (mark_ == nullptr || for_syncing == nullptr) return false;
+  Handle for_moving = OpenOther();
+  if (mark_ == nullptr || for_moving == nullptr) return false;
   const std::pair<std::unique_ptr<SqliteStatement>*, const Sql*> wanted[] = {
       {&begin_, &kBegin}, {&look_, &kLook}, {&end_, &kEnd}};
   for (const auto& [slot, sql] : wanted) {
@@ -166,7 +192,7 @@ bool SqliteCheckpoints::Prepare() {
     if (!statement.ok()) return false;
     *slot = *std::move(statement);
   }
-  syncer_ = std::make_unique<Syncer>(std::move(for_syncing));
+  mover_ = std::make_unique<Mover>(std::move(for_moving));
   return true;
 }
 

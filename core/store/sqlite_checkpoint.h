@@ -2,16 +2,20 @@
 // it at once. Inside core/store only.
 //
 // A whole checkpoint copies every page of the log and then waits until the file is on the disk.
-// Here a reading connection of our own stands at an earlier commit for a while: SQLite copies only
-// up to where it stands, and does not wait for the disk then. Another thread asks the system
-// meanwhile to write what was copied. The last step is a whole checkpoint, which finds little left
-// to do, and after which the next commit starts the log from its beginning.
+// Here a thread copies parts of the log, and has them brought to the disk, while commits go on. The
+// last step is a whole checkpoint between two commits, which finds little left to do, and after
+// which the next commit starts the log from its beginning.
 //
-// Nothing rests on the other thread: until a whole checkpoint has synced the file, the log has
-// every page, and whoever opens the depot after a crash reads the log from its beginning. But a
-// file system tells of a failed write once, and a later step would not copy that page again: after
-// an error other than a full disk nothing more is copied, and the log stays beside the file until
-// the depot is opened anew.
+// In SQLite 3.7.0 to 3.51.2 a checkpoint on one connection while another one starts the log from
+// its beginning can lose pages, and the packaged 3.40.1 is among them. So while the thread copies a
+// reading connection of ours stands in the log: it keeps the log from being begun anew, from before
+// the thread begins until after it is done.
+//
+// Nothing rests on the thread: until a whole checkpoint has synced the file, the log has every
+// page, and whoever opens the depot after a crash reads the log from its beginning. But a file
+// system tells of a failed write once, and a later step would not copy that page again: after an
+// error other than a full disk nothing more is copied, and the log stays beside the file until the
+// depot is opened anew.
 #pragma once
 
 #include <sqlite3.h>
@@ -39,16 +43,15 @@ class SqliteCheckpoints {
   absl::Status Advance(int pages, int most);
 
  private:
-  class Syncer;
+  class Mover;
   struct Close {
     void operator()(sqlite3* connection) const { sqlite3_close(connection); }
   };
   using Handle = std::unique_ptr<sqlite3, Close>;
 
-  absl::Status Part(int pages, int step);
-  absl::Status Whole(int pages, int step);
-  absl::Status Copy();
-  absl::Status Synced();
+  void Part(int pages);
+  absl::Status Whole(int pages, int more);
+  absl::Status Outcome();
   absl::Status Failed(int code, std::string_view message);
   void StandHere();
   void StepAside();
@@ -59,13 +62,14 @@ class SqliteCheckpoints {
   sqlite3* const writer_;
   absl::Status failed_;
   int length_ = 0;  // of the log at the last call
-  int due_ = 0;     // length at which the next step is taken
+  int copied_ = 0;  // length up to which it was last copied, or is being copied
+  int due_ = 0;     // length before which nothing is done
   bool prepared_ = false;
   bool standing_ = false;  // the reading connection is in a transaction
   // Without them, for want of file handles for instance, there are whole checkpoints alone.
   Handle mark_;
   std::unique_ptr<SqliteStatement> begin_, look_, end_;
-  std::unique_ptr<Syncer> syncer_;
+  std::unique_ptr<Mover> mover_;
 };
 
 }  // namespace ferrule::store

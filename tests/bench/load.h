@@ -79,14 +79,10 @@ LoadResult RunLoad(int in_flight, double seconds, const Server& server,
   return result;
 }
 
-// Runs the load as often as the options say and gives the median of each figure.
-template <typename Response>
-LoadResult MedianLoad(const Options& options, int in_flight, const Server& server,
-                      const StartCall<Response>& start) {
+// Takes a load as often as the options say and gives the median of each figure.
+inline LoadResult MedianOfLoads(const Options& options, const std::function<LoadResult()>& load) {
   std::vector<LoadResult> all;
-  for (int i = 0; i < options.repeats; ++i) {
-    all.push_back(RunLoad<Response>(in_flight, options.seconds, server, start));
-  }
+  for (int i = 0; i < options.repeats; ++i) all.push_back(load());
   LoadResult result;
   for (double LoadResult::*figure :
        {&LoadResult::calls_per_s, &LoadResult::p50_ms, &LoadResult::p99_ms, &LoadResult::server_us,
@@ -96,6 +92,13 @@ LoadResult MedianLoad(const Options& options, int in_flight, const Server& serve
     result.*figure = Median(std::move(values));
   }
   return result;
+}
+
+template <typename Response>
+LoadResult MedianLoad(const Options& options, int in_flight, const Server& server,
+                      const StartCall<Response>& start) {
+  return MedianOfLoads(
+      options, [&] { return RunLoad<Response>(in_flight, options.seconds, server, start); });
 }
 
 inline void PutCpu(const std::string& what, int in_flight, const LoadResult& load, Report* report) {

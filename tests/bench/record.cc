@@ -1,5 +1,6 @@
 // Entries recorded by a server, one caller or many, each entry durable before it is answered.
 #include <algorithm>
+#include <functional>
 #include <memory>
 #include <string>
 #include <vector>
@@ -29,10 +30,31 @@ std::string SmallFile(const Options& options) {
 }
 
 using RowsFloor = double (*)(const Options&, const std::string&, EntryKind, int);
+// The words by which ferruled finds a depot as small as the floor's.
+using FreshStore = std::function<std::vector<std::string>()>;
 
-void Record(const Options& options, const std::string& engine,
-            const std::vector<std::string>& store, const std::string& floor_file, RowsFloor floor,
-            Report* report) {
+// Of a server that has just been started on a fresh depot, as the floor begins with one: the more
+// the units have been moved, the more pages a move touches, of the bare rows, too.
+LoadResult RecordOnFresh(const Options& options, const std::string& engine,
+                         const std::vector<std::string>& store, int callers, Report* report) {
+  const std::string address = "127.0.0.1:" + std::to_string(FreePort());
+  std::vector<std::string> command = {FERRULED_BIN, "serve", "--listen", address};
+  command.insert(command.end(), store.begin(), store.end());
+  const Server server(command);
+  auto stub = v1::LedgerService::NewStub(Connect(address));
+  const LoadResult load = RunLoad<v1::RecordResponse>(
+      callers, options.seconds, server,
+      [&](int64_t, grpc::ClientContext* context, grpc::CompletionQueue* queue) {
+        v1::RecordRequest request;
+        *request.mutable_entry() = NextMove(options.units);
+        return stub->AsyncRecord(context, request, queue);
+      });
+  report->Put("record_" + engine + "_memory_mib", "server", server.MemoryMiB());
+  return load;
+}
+
+void Record(const Options& options, const std::string& engine, const FreshStore& fresh,
+            const std::string& floor_file, RowsFloor floor, Report* report) {
   const std::string section = "record_" + engine + "_entries_per_s";
   const std::string rows_section = "rows_" + engine + "_entries_per_s";
   for (const int callers : {1, 8, 64}) {
@@ -43,20 +65,10 @@ void Record(const Options& options, const std::string& engine,
     report->Put("rows_" + engine + "_cpu_us_per_entry", std::to_string(callers) + "_client",
                 (OwnCpuSeconds() - cpu_s) * 1e6 / entries);
   }
-  const std::string address = "127.0.0.1:" + std::to_string(FreePort());
-  std::vector<std::string> command = {FERRULED_BIN, "serve", "--listen", address};
-  command.insert(command.end(), store.begin(), store.end());
-  const Server server(command);
-  auto stub = v1::LedgerService::NewStub(Connect(address));
   for (const int callers : {1, 8, 64}) {
     const std::string name = std::to_string(callers);
-    const LoadResult load = MedianLoad<v1::RecordResponse>(
-        options, callers, server,
-        [&](int64_t, grpc::ClientContext* context, grpc::CompletionQueue* queue) {
-          v1::RecordRequest request;
-          *request.mutable_entry() = NextMove(options.units);
-          return stub->AsyncRecord(context, request, queue);
-        });
+    const LoadResult load = MedianOfLoads(
+        options, [&] { return RecordOnFresh(options, engine, fresh(), callers, report); });
     const double rows = report->Get(rows_section, name);
     const double echo = report->Get("echo_calls_per_s", name);
     report->PutAgainst(section, name, load.calls_per_s, echo < rows ? "echo" : "rows",
@@ -67,7 +79,6 @@ void Record(const Options& options, const std::string& engine,
   }
   report->PutAgainst(section, "64_against_one_commit_an_entry", report->Get(section, "64"),
                      "rows, a transaction an entry", report->Get(rows_section, "1"), true);
-  report->Put("record_" + engine + "_memory_mib", "server", server.MemoryMiB());
 }
 
 }  // namespace
@@ -75,9 +86,12 @@ void Record(const Options& options, const std::string& engine,
 void RecordOnSqlite(const Options& options, Report* report) {
   if (!report->Has("echo_calls_per_s", "64")) Echo(options, report);
   const std::string file = SmallFile(options);
-  const std::string served = FreshFile(options, "served");
-  ReceiveUnits(OpenFile(served), options.units);
-  Record(options, "sqlite", {"--depot", served}, file, SqliteRowsPerSecond, report);
+  const auto fresh = [&]() -> std::vector<std::string> {
+    const std::string served = FreshFile(options, "served");
+    ReceiveUnits(OpenFile(served), options.units);
+    return {"--depot", served};
+  };
+  Record(options, "sqlite", fresh, file, SqliteRowsPerSecond, report);
 }
 
 void RecordOnPostgres(const Options& options, Report* report) {
@@ -87,9 +101,12 @@ void RecordOnPostgres(const Options& options, Report* report) {
   }
   if (!report->Has("echo_calls_per_s", "64")) Echo(options, report);
   const std::string file = SmallFile(options);
-  const std::string conninfo = FreshSchema(options, "bench_served");
-  ReceiveUnits(Must(store::OpenPostgres(conninfo)), options.units);
-  Record(options, "postgres", {"--postgres", conninfo}, file, PostgresRowsPerSecond, report);
+  const auto fresh = [&]() -> std::vector<std::string> {
+    const std::string conninfo = FreshSchema(options, "bench_served");
+    ReceiveUnits(Must(store::OpenPostgres(conninfo)), options.units);
+    return {"--postgres", conninfo};
+  };
+  Record(options, "postgres", fresh, file, PostgresRowsPerSecond, report);
 }
 
 }  // namespace ferrule::bench

@@ -14,7 +14,7 @@
 namespace ferrule::bench {
 namespace {
 
-constexpr int kCheckpointPages = 4000;
+constexpr int kCheckpointPages = 16'000;  // as ferruled does
 
 }  // namespace
 

@@ -3,9 +3,11 @@
 #include <sqlite3.h>
 
 #include <algorithm>
+#include <cstdlib>
 #include <cstring>
 #include <filesystem>
 #include <fstream>
+#include <iostream>
 
 #include "absl/strings/match.h"
 #include "absl/strings/str_cat.h"
@@ -42,7 +44,8 @@ struct FaultDisk::Calls {
   static int WriteTo(sqlite3_file* f, const void* data, int size, sqlite3_int64 offset) {
     if (Of(f)->watched) {
       FaultDisk& disk = Disk();
-      const std::lock_guard lock(disk.mutex_);
+      std::unique_lock lock(disk.mutex_);
+      disk.changed_.wait(lock, [&] { return !disk.holds_ || disk.path_ != Of(f)->name; });
       if (const int code = disk.Step(Of(f)->name, false, true); code != 0) return code;
       disk.files_[Of(f)->name].pending.push_back(
           {offset, 0, std::string(static_cast<const char*>(data), static_cast<size_t>(size))});
@@ -124,6 +127,11 @@ struct FaultDisk::Calls {
 
 FaultDisk& FaultDisk::Instance() {
   static FaultDisk* const kDisk = [] {
+    // What was made known to SQLite before would pass the disk by.
+    if (sqlite3_vfs_find("ferrule-log") != nullptr) {
+      std::cerr << "the fault disk must be there before the first depot\n";
+      std::abort();
+    }
     auto* disk = new FaultDisk();
     disk->real_ = sqlite3_vfs_find(nullptr);
     return disk;
@@ -168,6 +176,12 @@ void FaultDisk::SetPlan(const Plan& plan) {
   plan_ = plan;
   steps_ = 0;
   random_.seed(plan.seed);
+}
+
+void FaultDisk::HoldWrites(bool hold) {
+  const std::lock_guard lock(mutex_);
+  holds_ = hold;
+  changed_.notify_all();
 }
 
 int FaultDisk::Step(const std::string& name, bool is_sync, bool is_write) {

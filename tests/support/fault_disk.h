@@ -11,6 +11,7 @@
 // "PATH-journal") is watched at a time.
 #pragma once
 
+#include <condition_variable>
 #include <cstdint>
 #include <map>
 #include <memory>
@@ -49,6 +50,8 @@ class FaultDisk {
   void Watch(const std::string& path);
   // What happens next. Steps count from here.
   void SetPlan(const Plan& plan);
+  // Whoever writes to the watched file itself, not its log, stands still from now on, or no more.
+  void HoldWrites(bool hold);
   // The process is gone: nothing works until PowerOn.
   void Kill();
   // Leaves in the file and its log what a restart finds, once nobody has them open.
@@ -87,6 +90,8 @@ class FaultDisk {
   std::map<std::string, std::string> image_;
   Plan plan_;
   bool off_ = false;
+  bool holds_ = false;
+  std::condition_variable changed_;
   int64_t steps_ = 0;
   int64_t happened_ = 0;
   std::mt19937_64 random_;
