@@ -14,7 +14,7 @@ namespace {
 
 using store::Value;
 
-constexpr int kMostTries = 50;           // of a group that another process gets in the way of
+constexpr int kMostTries = 50;            // of a group that another process gets in the way of
 constexpr int kCheckpointPages = 16'000;  // 64 MiB of write-ahead log
 constexpr int64_t kMostToCatchUp = 10'000;
 constexpr std::chrono::milliseconds kPollOthers{100};

@@ -135,7 +135,7 @@ class Life {
     plan.seed = random_();
     if (report_.restarts < kMostRestarts) plan.fault = kFaults[Draw(std::size(kFaults))];
     // Some come at once, while the file is being recovered.
-    plan.at = static_cast<int64_t>(1 + Draw(Draw(3) == 0 ? 6 : 120));
+    plan.at = static_cast<int64_t>(1 + Draw(Draw(3) == 0 ? 4 : 40));
     plan.for_ever = Draw(2) == 0;
     disk_.SetPlan(plan);
   }

@@ -90,7 +90,7 @@ TEST_F(LedgerSimulation, TheSameSeedGivesTheSameLife) {
 TEST_F(LedgerSimulation, ADiskThatLiesIsFoundOut) {
   options_.lying_disk = true;
   int found = 0;
-  for (uint64_t seed = 1; seed <= 60; ++seed) {
+  for (uint64_t seed = 1; seed <= 120; ++seed) {
     options_.seed = seed;
     if (!Simulate(options_).broken.empty()) ++found;
   }
