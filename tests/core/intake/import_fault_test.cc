@@ -19,9 +19,9 @@
 namespace ferrule::testing {
 namespace {
 
-constexpr int kRows = 4'800;
-constexpr int kRowsOfPart = 100;
-constexpr int kPoints = 60;
+constexpr int kRows = 9'600;
+constexpr int kRowsOfPart = 1'200;
+constexpr int kPoints = 30;
 
 v1::ImportRowsRequest Readings() {
   v1::ImportRowsRequest request;
@@ -122,7 +122,7 @@ class ImportFault : public ::testing::Test {
   int64_t head_ = 0;
 };
 
-// The disk is full at one of 60 points of the import, for one write or until room is made, so that
+// The disk is full at one of 30 points of the import, for one write or until room is made, so that
 // some goes of the file are lost and the ones after them may be stored.
 TEST_F(ImportFault, NoRowIsLostOrDoubledWhereverTheDiskIsFull) {
   Fresh();
