@@ -107,7 +107,10 @@ inline constexpr store::Sql kSettingsEntries{
     "(SELECT f.sequence FROM fact_subjects f JOIN states s ON s.id = f.subject_id "
     "WHERE s.name = 'settings/depot') ORDER BY e.sequence"};
 
-// Spans. One that lasts has the greatest integer for its end (core/fold/spans.h, kLasts).
+// Spans. One that lasts has the greatest integer for its end (core/fold/spans.h, kLasts). One to be
+// changed is found by its subject, and its holder is compared as an expression, which no index
+// serves: PostgreSQL, while it has no statistics of the table, would look among all that last at
+// that holder.
 inline constexpr store::Sql kAddSpan{
     "add_span",
     "INSERT INTO intervals (subject_id, kind, from_us, to_us, holder, detail, lot, fact, "
@@ -116,11 +119,11 @@ inline constexpr store::Sql kAddSpan{
 inline constexpr store::Sql kEndSpan{
     "end_span",
     "UPDATE intervals SET to_us = $1 WHERE subject_id = $2 AND from_us = $3 AND kind = $4 "
-    "AND holder = $5 AND detail = $6 AND to_us = 9223372036854775807"};
+    "AND holder || '' = $5 AND detail = $6 AND to_us = 9223372036854775807"};
 
 inline constexpr store::Sql kVoidSpan{
     "void_span",
-    "DELETE FROM intervals WHERE subject_id = $1 AND from_us = $2 AND kind = $3 AND holder = $4 "
+    "DELETE FROM intervals WHERE subject_id = $1 AND from_us = $2 AND kind = $3 AND holder || '' = $4 "
     "AND detail = $5 AND to_us = 9223372036854775807"};
 
 inline constexpr store::Sql kDropSpansOfSubject{"drop_spans_of_subject",
