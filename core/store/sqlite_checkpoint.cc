@@ -12,7 +12,7 @@ namespace {
 // In parts of a log of full length: how much the thread copies at once, from where on it copies
 // whatever has come in the meantime, and how little is left to the last step then. The same pages
 // come again and again in the log of a small depot, so that fewer parts copy less.
-constexpr double kPart = 0.375;
+constexpr double kPart = 0.25;
 constexpr double kEnding = 0.75;
 constexpr double kLast = 1.0 / 32;
 
