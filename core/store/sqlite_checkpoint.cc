@@ -3,6 +3,7 @@
 #include <algorithm>
 #include <condition_variable>
 #include <mutex>
+#include <optional>
 #include <thread>
 #include <utility>
 
@@ -20,10 +21,13 @@ constexpr Sql kBegin{"sqlite_checkpoint_begin", "BEGIN DEFERRED"};
 constexpr Sql kLook{"sqlite_checkpoint_look", "SELECT count(*) FROM sqlite_schema"};
 constexpr Sql kEnd{"sqlite_checkpoint_end", "ROLLBACK"};
 
-// As much of the log as no reader stands in the way of, and no lock.
-int Copy(sqlite3* connection) {
+// As much of the log as no reader stands in the way of, and no lock. `copied` is what the file has
+// of the log then, in pages from its beginning.
+int Copy(sqlite3* connection, int* copied) {
+  int found = 0;
   const int code =
-      sqlite3_wal_checkpoint_v2(connection, nullptr, SQLITE_CHECKPOINT_PASSIVE, nullptr, nullptr);
+      sqlite3_wal_checkpoint_v2(connection, nullptr, SQLITE_CHECKPOINT_PASSIVE, nullptr, &found);
+  if (code == SQLITE_OK) *copied = found;
   return (code & 0xff) == SQLITE_BUSY ? SQLITE_OK : code;
 }
 
@@ -60,15 +64,16 @@ class SqliteCheckpoints::Mover {
     return busy_;
   }
 
-  // How the last part went, once it is done; told once.
   struct Result {
     int code = SQLITE_OK;
     std::string message;
+    int copied = 0;
   };
-  Result Wait() {
+  // Waits until the part is done, if there is one, and tells how it went; once.
+  std::optional<Result> Wait() {
     std::unique_lock lock(mutex_);
     changed_.wait(lock, [this] { return !busy_; });
-    return std::exchange(result_, Result());
+    return std::exchange(result_, std::nullopt);
   }
 
  private:
@@ -87,10 +92,11 @@ class SqliteCheckpoints::Mover {
   }
 
   Result Move() {
-    const int code = Copy(connection_.get());
-    if (code != SQLITE_OK) return {code, sqlite3_errmsg(connection_.get())};
+    int copied = 0;
+    const int code = Copy(connection_.get(), &copied);
+    if (code != SQLITE_OK) return {code, sqlite3_errmsg(connection_.get()), 0};
     return {file_->pMethods->xSync(file_, SQLITE_SYNC_NORMAL | SQLITE_SYNC_DATAONLY),
-            "syncing the file"};
+            "syncing the file", copied};
   }
 
   const Handle connection_;
@@ -99,7 +105,7 @@ class SqliteCheckpoints::Mover {
   std::condition_variable changed_;
   bool busy_ = false;
   bool ending_ = false;
-  Result result_;
+  std::optional<Result> result_;
   std::thread thread_;
 };
 
@@ -113,21 +119,28 @@ SqliteCheckpoints::~SqliteCheckpoints() {
 
 absl::Status SqliteCheckpoints::Advance(int pages, int most) {
   if (!failed_.ok()) return failed_;
-  if (pages < length_) copied_ = due_ = 0;  // a commit has begun the log anew
+  if (pages < length_) copied_ = begun_ = due_ = 0;  // a commit has begun the log anew
   length_ = pages;
-  if (most == 0) return Whole(pages, most);
+  const auto part_of = [most](double part) { return std::max(static_cast<int>(part * most), 1); };
+  if (most == 0) return Whole(pages, part_of(kLast));
   if (pages < due_) return absl::OkStatus();
-  const auto part_of = [most](double part) { return static_cast<int>(part * most); };
   const bool ending = pages > part_of(kEnding);
-  if (!ending && pages - copied_ < part_of(kPart)) return absl::OkStatus();
-  if (!Prepare()) return pages > most ? Whole(pages, part_of(kPart)) : absl::OkStatus();
-  // A slow disk is given time; but the log does not grow without bound for it.
-  const bool too_long = pages > 2 * most;
-  if (mover_->busy() && !too_long) return absl::OkStatus();
+  if (!ending && pages - begun_ < part_of(kPart)) return absl::OkStatus();
+  if (!Prepare()) return pages > most ? Whole(pages, part_of(kLast)) : absl::OkStatus();
+  // A slow disk is given time; but the log does not grow without bound for it. It may be long from
+  // the start, when a reader has kept it so.
+  const int bound = begun_ <= 2 * most ? 2 * most : begun_ + most;
+  if (mover_->busy() && pages <= bound) return absl::OkStatus();
+  const int before = copied_;
   if (absl::Status moved = Outcome(); !moved.ok()) return moved;
-  if (too_long || (ending && pages - copied_ <= std::max(part_of(kLast), 1))) {
-    return Whole(pages, part_of(kPart));
+  if (copied_ < begun_) {  // a reader is in the way
+    begun_ = copied_;
+    due_ = pages + part_of(kLast);
+    return absl::OkStatus();
   }
+  const int left = pages - copied_;
+  const bool behind = pages > 2 * most && copied_ > before && left >= copied_ - before;
+  if (ending && (left <= part_of(kLast) || behind)) return Whole(pages, part_of(kLast));
   Part(pages);
   return absl::OkStatus();
 }
@@ -137,7 +150,7 @@ void SqliteCheckpoints::Part(int pages) {
   StepAside();
   StandHere();
   if (!standing_) return;
-  copied_ = pages;
+  begun_ = pages;
   mover_->Begin();
 }
 
@@ -147,17 +160,20 @@ absl::Status SqliteCheckpoints::Whole(int pages, int more) {
   // Before the log may be begun anew: afterwards nothing else has what the thread could not write.
   if (absl::Status moved = Outcome(); !moved.ok()) return moved;
   StepAside();
-  copied_ = pages;
   due_ = pages + more;
-  const int code = Copy(writer_);
+  const int code = Copy(writer_, &copied_);
+  begun_ = copied_;
   return code == SQLITE_OK ? absl::OkStatus() : Failed(code, sqlite3_errmsg(writer_));
 }
 
 // Waits until the thread is done.
 absl::Status SqliteCheckpoints::Outcome() {
   if (mover_ == nullptr) return absl::OkStatus();
-  const Mover::Result result = mover_->Wait();
-  return result.code == SQLITE_OK ? absl::OkStatus() : Failed(result.code, result.message);
+  const std::optional<Mover::Result> result = mover_->Wait();
+  if (!result.has_value()) return absl::OkStatus();
+  if (result->code != SQLITE_OK) return Failed(result->code, result->message);
+  copied_ = result->copied;
+  return absl::OkStatus();
 }
 
 absl::Status SqliteCheckpoints::Failed(int code, std::string_view message) {

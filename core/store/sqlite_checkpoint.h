@@ -62,7 +62,8 @@ class SqliteCheckpoints {
   sqlite3* const writer_;
   absl::Status failed_;
   int length_ = 0;  // of the log at the last call
-  int copied_ = 0;  // length up to which it was last copied, or is being copied
+  int copied_ = 0;  // as far as it was copied at the last word of it
+  int begun_ = 0;   // as far as the thread copies it, or was last to copy it
   int due_ = 0;     // length before which nothing is done
   bool prepared_ = false;
   bool standing_ = false;  // the reading connection is in a transaction
