@@ -30,20 +30,6 @@ struct Sizing {
   plan::ClassOccupancy occupancy;
 };
 
-plan::Load LoadOf(const plan::ClassOccupancy& occupancy) {
-  plan::Load load;
-  double units = 0, to_come = 0;
-  for (size_t i = 0; i < occupancy.days.size(); ++i) {
-    load.units.push_back(plan::Mean(occupancy.days[i].units));
-    load.orders.push_back(occupancy.starts[i]);
-    units += load.units.back();
-    to_come += occupancy.days[i].to_come;
-  }
-  // The doubt is about orders to come alone; the whole load is in doubt by its part in it.
-  load.doubt = units > 0 ? occupancy.doubt * to_come / units : 0;
-  return load;
-}
-
 int64_t MinorOf(double minor) { return static_cast<int64_t>(std::llround(minor)); }
 
 double CycleDays(const plan::ClassOccupancy& occupancy) { return occupancy.cycle; }
@@ -103,8 +89,7 @@ std::string Agreement(const v1::FleetSize& size, double target) {
     }
     return absl::StrFormat(
         "they disagree: with %s the formula loses %.1f %% and the simulation %.1f %%%s. The "
-        "formula takes each day by itself; the simulation begins with the units that are out now "
-        "and lets every refusal free a later day",
+        "formula takes each day by itself; in the simulation every refusal frees a later day",
         units, 100 * formula, 100 * drawn,
         by_paths < 0
             ? std::string()
@@ -220,6 +205,23 @@ void Buy(const std::vector<Sizing>& all, int64_t budget_minor,
   }
 }
 
+// Adds what a branch brings to a pool; the doubts are about branches apart.
+void AddTo(const plan::Load& load, plan::Load* sum, double* squares) {
+  sum->units.resize(load.units.size());
+  sum->orders.resize(load.orders.size());
+  sum->known.resize(load.known.size());
+  double coming = 0;
+  for (size_t i = 0; i < load.units.size(); ++i) {
+    sum->units[i] += load.units[i];
+    sum->orders[i] += load.orders[i];
+    sum->known[i].units += load.known[i].units;
+    sum->known[i].variance += load.known[i].variance;
+    sum->known[i].orders += load.known[i].orders;
+    coming += load.units[i] - load.known[i].units;
+  }
+  *squares += coming * load.doubt * coming * load.doubt;
+}
+
 // One pool of all branches of a class: loads add up, and so do the squares of what is in doubt.
 void Pool(const std::vector<Sizing>& all, v1::ReportFleetSizeResponse* response) {
   std::map<std::string, std::vector<size_t>> by_class;
@@ -227,25 +229,17 @@ void Pool(const std::vector<Sizing>& all, v1::ReportFleetSizeResponse* response)
   for (const auto& [device_class, members] : by_class) {
     if (members.size() < 2) continue;
     plan::Load sum;
-    double squares = 0, units = 0;
+    sum.unmet = plan::kUnmetOfWholeDays;
+    double squares = 0, coming = 0;
     v1::PooledSize& pooled = *response->add_pools();
     pooled.set_device_class(device_class);
     for (const size_t k : members) {
-      const plan::Load& load = all[k].load;
-      sum.units.resize(load.units.size());
-      sum.orders.resize(load.orders.size());
-      double own = 0;
-      for (size_t i = 0; i < load.units.size(); ++i) {
-        sum.units[i] += load.units[i];
-        sum.orders[i] += load.orders[i];
-        own += load.units[i];
-      }
-      squares += own * load.doubt * own * load.doubt;
-      units += own;
+      AddTo(all[k].load, &sum, &squares);
       pooled.set_apart_count(pooled.apart_count() +
                              response->sizes(static_cast<int>(k)).lost_rule_count());
     }
-    sum.doubt = units > 0 ? std::sqrt(squares) / units : 0;
+    for (size_t i = 0; i < sum.units.size(); ++i) coming += sum.units[i] - sum.known[i].units;
+    sum.doubt = coming > 0 ? std::sqrt(squares) / coming : 0;
     int64_t n = 0;
     while (plan::LostShare(sum, n) > all[members.front()].targets.lost_share) ++n;
     pooled.set_pooled_count(n);
@@ -302,7 +296,7 @@ absl::StatusOr<v1::ReportFleetSizeResponse> SizeFleets(const Records& records,
       s.device_class = one.branch->classes[c];
       s.fleet = one.branch->fleets[c];
       s.occupancy = now[c];
-      s.load = LoadOf(now[c]);
+      s.load = plan::LoadOf(now[c]);
       for (const plan::OccupancyDay& day : now[c].days) s.days.push_back(day.units);
       const double cost =
           s.fleet.units > 0 ? static_cast<double>(s.fleet.cost_minor) / s.fleet.units : 0;
@@ -311,7 +305,7 @@ absl::StatusOr<v1::ReportFleetSizeResponse> SizeFleets(const Records& records,
       if (request.short_day_target_probability() > 0) {
         s.targets.short_probability = request.short_day_target_probability();
       }
-      PutSize(s, LoadOf(less[c]), *paths, seed, response.add_sizes());
+      PutSize(s, plan::LoadOf(less[c]), *paths, seed, response.add_sizes());
       all.push_back(std::move(s));
     }
   }

@@ -37,6 +37,22 @@ double LossProbability(double load, int64_t units) {
   return 1 / inverse;
 }
 
+double LossBetween(double load, double units) {
+  if (units < 0) return 1;
+  if (!(load > 0)) return units > 0 ? 0 : 1;
+  if (units > 4096) return LossProbability(load, std::llround(units));
+  // The recursion of whole numbers holds between them, too. It begins with the mean of
+  // (1 + T)^part, T of the exponential law with mean 1 / load: nearly (1 + 1 / load)^part for great
+  // loads, and that times gamma(1 + part) for small ones.
+  const double part = units - std::floor(units), small = 1 / (1 + load);
+  double inverse = std::exp(part * std::log1p(1 / load) + small * small * LogGamma(1 + part));
+  for (double k = part + 1; k < units + .5; k += 1) {
+    inverse = 1 + inverse * k / load;
+    if (inverse > 1e300) return 0;
+  }
+  return 1 / inverse;
+}
+
 int64_t SmallestFleet(double load, double share) {
   if (!(load > 0)) return 0;
   share = std::clamp(share, 1e-250, 1.0);

@@ -10,6 +10,9 @@ namespace ferrule::plan {
 // load loses nothing. Underflows to 0 only below 1e-300: see the logarithm.
 double LossProbability(double load, int64_t units);
 double LogLossProbability(double load, int64_t units);
+// The same formula between whole numbers of units, smooth in `units` >= 0; below 0 all is lost.
+// Within 2 %, equal at whole numbers.
+double LossBetween(double load, double units);
 
 // Smallest number of units that loses at most `share` of the orders; 0 < share < 1.
 int64_t SmallestFleet(double load, double share);

@@ -20,15 +20,34 @@ double MeanLoad(const Load& load) {
 
 }  // namespace
 
+Load LoadOf(const ClassOccupancy& occupancy) {
+  Load load;
+  load.doubt = occupancy.doubt;
+  load.unmet = kUnmetOfWholeDays;
+  load.orders = occupancy.starts;
+  for (size_t i = 0; i < occupancy.days.size(); ++i) {
+    const OccupancyDay& day = occupancy.days[i];
+    load.units.push_back(day.out + day.booked + day.to_come);
+    load.known.push_back({day.out + day.booked, day.known_variance, occupancy.known_starts[i]});
+  }
+  return load;
+}
+
 double LostShare(const Load& load, int64_t units) {
   const size_t days = std::min(load.units.size(), load.orders.size());
-  double lost = 0, orders = 0;
+  double lost = 0, wanted = 0;
   for (double level : GammaSlices(1, load.doubt, load.doubt > 0 ? kSlices : 1))
     for (size_t t = 0; t < days; ++t) {
-      lost += level * load.orders[t] * LossProbability(level * load.units[t], units);
-      orders += level * load.orders[t];
+      const KnownLoad known = t < load.known.size() ? load.known[t] : KnownLoad{};
+      const double coming = level * std::max(0.0, load.units[t] - known.units);
+      const double orders = known.orders + level * std::max(0.0, load.orders[t] - known.orders);
+      const double unmet = load.unmet * orders;
+      const double scatter = std::max(0.0, known.variance + coming - unmet);
+      const double sure = known.units + coming - unmet - scatter;
+      lost += orders * LossBetween(scatter, static_cast<double>(units) - sure);
+      wanted += orders;
     }
-  return orders > 0 ? lost / orders : 0;
+  return wanted > 0 ? lost / wanted : 0;
 }
 
 double CostPerDay(double price, double salvage, double years, double interest, double upkeep) {

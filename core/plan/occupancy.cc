@@ -41,7 +41,7 @@ class ClassForecast {
     result.days.resize(horizon_);
     chances_.resize(horizon_);
     result.paths.horizon = horizon_;
-    result.starts.assign(horizon_, 0);
+    result.known_starts.assign(horizon_, 0);
     AddOut(result);
     AddBooked(result);
     const OrderStream own = StreamOf(known_, sides_, input_.now, class_);
@@ -58,6 +58,7 @@ class ClassForecast {
       day.to_come = ToCome(i, &chance, &doubt);
       day.units = Convolve(PoissonBinomial(chances_[i]),
                            PmfOf(CountLawOfMoments(day.to_come, chance + doubt)));
+      for (double p : chances_[i]) day.known_variance += p * (1 - p);
       to_come += day.to_come;
       result.doubt += std::sqrt(doubt);
     }
@@ -90,6 +91,7 @@ class ClassForecast {
     for (int64_t k = 0; k < 500; ++k) any.push_back(stays_.BusyAny(class_, k));
     for (double p : any) result->cycle += p;
     model.busy.insert(model.busy.begin(), std::move(any));
+    result->starts = result->known_starts;
     for (size_t s = 0; s < horizon_; ++s)
       for (size_t g = 0; g < model.lag.size() && s + g < horizon_; ++g)
         result->starts[s + g] += rate_[s] * model.lag[g];
@@ -149,7 +151,7 @@ class ClassForecast {
         const int64_t ahead = b.surgery + static_cast<int64_t>(g) - input_.now;
         if (ahead < 1 || ahead > static_cast<int64_t>(horizon_)) continue;
         standing.start_chance[static_cast<size_t>(ahead - 1)] += lag[g] / possible;
-        result.starts[static_cast<size_t>(ahead - 1)] += goes * lag[g] / possible;
+        result.known_starts[static_cast<size_t>(ahead - 1)] += goes * lag[g] / possible;
       }
       result.paths.standing.push_back(std::move(standing));
       for (size_t i = 0; i < horizon_; ++i) {

@@ -31,10 +31,11 @@ struct OccupancyInput {
 };
 
 struct OccupancyDay {
-  Pmf units;           // the whole distribution
-  double out = 0;      // mean of units out now that are still in use then
-  double booked = 0;   // mean from bookings that stand
-  double to_come = 0;  // mean from orders not yet booked
+  Pmf units;                  // the whole distribution
+  double out = 0;             // mean of units out now that are still in use then
+  double booked = 0;          // mean from bookings that stand
+  double to_come = 0;         // mean from orders not yet booked
+  double known_variance = 0;  // of the units out and booked
 };
 
 struct ClassOccupancy {
@@ -44,11 +45,12 @@ struct ClassOccupancy {
   double orders_per_day = 0;
   std::string basis;  // what it rests on; says when it is pooled, and whose the level is
   Method level_method = Method::kCalendar;
-  int64_t history = 0;         // surgeries of this class that the rate was learned from
-  double cycle = 0;            // mean days in use per order
-  std::vector<double> starts;  // expected units going out on each coming day
-  double doubt = 0;            // coefficient of variation of the units expected of orders to come
-  PathModel paths;             // the same to be drawn from
+  int64_t history = 0;               // surgeries of this class that the rate was learned from
+  double cycle = 0;                  // mean days in use per order
+  std::vector<double> starts;        // expected units going out on each coming day
+  std::vector<double> known_starts;  // of them, from bookings that stand
+  double doubt = 0;  // coefficient of variation of the units expected of orders to come
+  PathModel paths;   // the same to be drawn from
 };
 
 // One entry per class from 0 to the highest in the bookings, at least `classes`. Any amount of data

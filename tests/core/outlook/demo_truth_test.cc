@@ -6,6 +6,7 @@
 
 #include "core/outlook/fleet_size.h"
 #include "core/outlook/planner_input.h"
+#include "core/plan/fleet.h"
 #include "core/time/civil.h"
 #include "gtest/gtest.h"
 #include "tests/core/outlook/generated_truth.h"
@@ -18,8 +19,13 @@ constexpr int kWindow = 182;
 constexpr int kPaths = 300;
 constexpr int64_t kSpanUs = int64_t{8} * 3'600'000'000;
 
-// Records a generated depot and returns the service's answer less the right one, fleet by fleet.
-std::vector<int64_t> Differences(const GeneratedTruth& truth, const demo::Options& options) {
+struct Difference {
+  int64_t told = 0;     // the service's answer less the right one
+  int64_t formula = 0;  // that of its formula where it is told the true load
+};
+
+// Records a generated depot and returns what the answers are off by, fleet by fleet.
+std::vector<Difference> Differences(const GeneratedTruth& truth, const demo::Options& options) {
   testing::LedgerDepot depot("sqlite");
   demo::Simulator simulator(options);
   int64_t end_us = 0;
@@ -40,7 +46,7 @@ std::vector<int64_t> Differences(const GeneratedTruth& truth, const demo::Option
   const auto sizes = SizeFleets(**records, {}, end_us);
   EXPECT_TRUE(sizes.ok()) << sizes.status();
   const std::vector<BranchInput> inputs = PlannerInput(**records, end_us);
-  std::vector<int64_t> differences;
+  std::vector<Difference> differences;
   for (const v1::FleetSize& size : sizes->sizes()) {
     const BranchInput& input =
         *std::find_if(inputs.begin(), inputs.end(),
@@ -54,31 +60,43 @@ std::vector<int64_t> Differences(const GeneratedTruth& truth, const demo::Option
                       input.input.now, kWindow, kPaths);
     int64_t right = 0;
     while (LostShareOf(futures, kWindow, right) > size.lost_target_share()) ++right;
+    const plan::Load load = TrueLoad(futures, kWindow);
+    int64_t formula = 0;
+    while (plan::LostShare(load, formula) > size.lost_target_share()) ++formula;
+    EXPECT_NEAR(static_cast<double>(formula), static_cast<double>(right), 1)
+        << size.branch() << " " << size.device_class();
     std::cout << size.branch() << " " << size.device_class() << ": " << size.lost_rule_count()
-              << ", right is " << right << "\n";
+              << ", right is " << right << ", by the true load " << formula << "\n";
     EXPECT_NEAR(static_cast<double>(size.lost_rule_count()), static_cast<double>(right), 3)
         << size.branch() << " " << size.device_class();
-    differences.push_back(size.lost_rule_count() - right);
+    differences.push_back({size.lost_rule_count() - right, formula - right});
   }
   return differences;
 }
 
 // The goal is one unit for every fleet. Over 96 fleets of six depots (seeds 1 to 3 of two years, 11
-// to 13 of three) 84 are within one, and the answers lie .6 units too high on average: with the
-// rate taken for sure instead of in doubt 87 are, at .1. What is left is what the depot's own two
-// or three years happened to bring: 660 orders tell a rate within 4 %, which is more than a unit
-// of 33.
+// to 13 of three) 87 are within one and the answers lie .25 units too high on average; told the
+// true load the formula is within one on all, .04 too low. What is left is what the depot's own two
+// or three years told: that they cannot rule out a level that wanders asks for .6 units more, which
+// the generator would not need; orders to come are foretold 3 % too low on average, most in the
+// weeks after December's dip, which asks for .3 less; and 660 orders tell a rate within 4 %, which
+// is more than a unit of 33.
 TEST(FleetOfTheGeneratedDepot, IsFoundWithinOneUnitOfBruteForceForMost) {
   const GeneratedTruth truth({.seed = 901, .years = 4, .units = 4000, .batch_span_us = kSpanUs});
-  std::vector<int64_t> all = Differences(truth, {.seed = 1, .batch_span_us = kSpanUs});
-  for (int64_t d : Differences(truth, {.seed = 11, .years = 3, .batch_span_us = kSpanUs}))
+  std::vector<Difference> all = Differences(truth, {.seed = 1, .batch_span_us = kSpanUs});
+  for (const Difference& d : Differences(truth, {.seed = 11, .years = 3, .batch_span_us = kSpanUs}))
     all.push_back(d);
   ASSERT_EQ(all.size(), 32u);
-  double sum = 0;
+  double told = 0, formula = 0;
   int within = 0;
-  for (int64_t d : all) sum += static_cast<double>(d), within += std::abs(d) <= 1 ? 1 : 0;
-  EXPECT_GE(within, 27);
-  EXPECT_NEAR(sum / 32, .4, .5);
+  for (const Difference& d : all) {
+    told += static_cast<double>(d.told) / 32;
+    formula += static_cast<double>(d.formula) / 32;
+    within += std::abs(d.told) <= 1 ? 1 : 0;
+  }
+  EXPECT_GE(within, 28);
+  EXPECT_NEAR(told, 0, .3);
+  EXPECT_NEAR(formula, 0, .25);
 }
 
 }  // namespace

@@ -205,4 +205,34 @@ double LostShareOf(const std::vector<GeneratedTruth::Future>& futures, int days,
   return orders > 0 ? lost / orders : 0;
 }
 
+plan::Load TrueLoad(const std::vector<GeneratedTruth::Future>& futures, int days) {
+  const auto n = static_cast<size_t>(days);
+  const double share = 1 / static_cast<double>(futures.size());
+  plan::Load load;
+  load.unmet = plan::kUnmetOfWholeDays;
+  load.known.resize(n);
+  for (const GeneratedTruth::Future& future : futures) {
+    std::vector<double> change(n + 1, 0);
+    for (int day : future.ready) change[std::min(static_cast<size_t>(day) - 1, n)] -= 1;
+    for (const GeneratedTruth::Future::Use& use : future.uses) {
+      const auto start = static_cast<size_t>(use.start) - 1;
+      change[start] += 1;
+      change[std::min(start + static_cast<size_t>(use.length), n)] -= 1;
+      load.known[start].orders += share;
+    }
+    auto in_use = static_cast<double>(future.ready.size());
+    for (size_t t = 0; t < n; ++t) {
+      in_use += change[t];
+      load.known[t].units += in_use * share;
+      load.known[t].variance += in_use * in_use * share;  // of the squares yet
+    }
+  }
+  for (plan::KnownLoad& day : load.known) {
+    day.variance = std::clamp(day.variance - day.units * day.units, 0.0, day.units);
+    load.units.push_back(day.units);
+    load.orders.push_back(day.orders);
+  }
+  return load;
+}
+
 }  // namespace ferrule::outlook

@@ -12,6 +12,7 @@
 
 #include "core/demo/simulator.h"
 #include "core/plan/booking.h"
+#include "core/plan/fleet.h"
 
 namespace ferrule::outlook {
 
@@ -63,5 +64,8 @@ class GeneratedTruth {
 
 // Share of the orders that find none of `units` free and go elsewhere.
 double LostShareOf(const std::vector<GeneratedTruth::Future>& futures, int days, int64_t units);
+
+// What the formula of core/plan/fleet.h would be told by one who knows the truth: all of it known.
+plan::Load TrueLoad(const std::vector<GeneratedTruth::Future>& futures, int days);
 
 }  // namespace ferrule::outlook

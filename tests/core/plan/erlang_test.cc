@@ -54,6 +54,29 @@ TEST(LossFormula, ExtremesKeepTheirDigits) {
   EXPECT_EQ(LossProbability(0, 0), 1);
 }
 
+// 1 / loss is the mean of (1 + T)^units, T of the exponential law with mean 1 / load, for any
+// units: here by Simpson's rule.
+TEST(LossFormula, BetweenWholeNumbersIsTheSameFormula) {
+  for (double load : {.02, .1, .5, 1.0, 2.0, 5.0, 12.0, 30.0, 84.0, 400.0}) {
+    for (int64_t n : {0, 1, 2, 5, 20, 90})
+      ExpectRelative(LossBetween(load, static_cast<double>(n)), LossProbability(load, n), 1e-9);
+    for (double units : {.1, .3, .5, .8, 1.2, 2.5, 4.9, 10.5, 33.3, 89.7}) {
+      constexpr int kSteps = 40'000;
+      const double most = std::max(60.0, 4 * units);  // of load * T
+      double sum = 0;
+      for (int i = 0; i <= kSteps; ++i) {
+        const double x = most * i / kSteps, weight = i == 0 || i == kSteps ? 1 : i % 2 == 1 ? 4 : 2;
+        sum += weight * std::exp(-x + units * std::log1p(x / load));
+      }
+      ExpectRelative(LossBetween(load, units), 3 * kSteps / (sum * most), .02);
+    }
+  }
+  EXPECT_EQ(LossBetween(3, -.5), 1);
+  EXPECT_EQ(LossBetween(0, .5), 0);
+  EXPECT_EQ(LossBetween(0, 0), 1);
+  EXPECT_EQ(LossBetween(1e-3, 4000), 0);
+}
+
 TEST(LossFormula, LargestLoads) {  // by bisection in R 4.2.2
   const struct {
     int64_t units;

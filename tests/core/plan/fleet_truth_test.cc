@@ -128,44 +128,36 @@ int64_t TrueSize(const Truth& truth, const OccupancyInput& known, double target)
 
 class FleetTruth : public ::testing::TestWithParam<Truth> {};
 
-// The goal is one unit for every branch. What misses, and why: at .3 orders a day the right size is
-// 13 up to a load of 7.4 units and 15 from 8.0 on, and over 60 branches the planner's load is 7.3
-// on average, as it is in truth, but strays by .6. The Poisson noise of 330 orders alone makes .4
-// of that (the plain mean of the history, which is best where no level wanders, is off by more than
-// one on 1 of 60 branches); the rest is the level that the planner follows, of which there is none
-// here and which so few orders cannot rule out. 10 of 60 are off by two or three units. The two
-// below are seeds 8 and 11: 5 and 11 % more orders than usual on record, and more booked ahead.
+// The goal is one unit for every branch: of 120 (seeds 1 to 60) 115 are within one, five are off by
+// two. What misses is the level: at .6 orders a day the 660 orders on record tell the load of 15
+// units within .6, and the planner follows a level that wanders, of which there is none here and
+// which so few orders cannot rule out.
 TEST_P(FleetTruth, IsFoundWithinOneUnitOnMostBranches) {
   int within = 0;
   std::vector<int64_t> off;
-  for (uint64_t seed = 1; seed <= 11; ++seed) {
+  for (uint64_t seed = 1; seed <= 20; ++seed) {
     const OccupancyInput known = Recorded(GetParam(), seed);
     const int64_t right = TrueSize(GetParam(), known, .02);
     const ClassOccupancy occupancy = ForecastOccupancy(known)[0];
-    Load load;
+    Load load = LoadOf(occupancy);
+    const double doubt = load.doubt;
+    load.doubt = 0;
     std::vector<Pmf> days;
-    double units = 0, to_come = 0;
-    for (size_t i = 0; i < occupancy.days.size(); ++i) {
-      load.units.push_back(Mean(occupancy.days[i].units));
-      load.orders.push_back(occupancy.starts[i]);
-      days.push_back(occupancy.days[i].units);
-      units += load.units.back();
-      to_come += occupancy.days[i].to_come;
-    }
+    for (const OccupancyDay& day : occupancy.days) days.push_back(day.units);
     const int64_t plain = SizeFleet(load, days, .02, .05, {}).by_lost_share;
     EXPECT_NEAR(static_cast<double>(plain), static_cast<double>(right), 3) << "seed " << seed;
     within += std::abs(plain - right) <= 1 ? 1 : 0;
     off.push_back(plain - right);
     std::cout << "seed " << seed << ": " << plain << ", right is " << right << "\n";
     // Doubt about the level may ask for a unit or two more, never for fewer.
-    load.doubt = occupancy.doubt * to_come / units;
+    load.doubt = doubt;
     const int64_t doubtful = SizeFleet(load, days, .02, .05, {}).by_lost_share;
     EXPECT_GE(doubtful, plain);
     EXPECT_LE(doubtful, plain + 2) << load.doubt;
   }
   std::sort(off.begin(), off.end());
-  EXPECT_NEAR(static_cast<double>(off[5]), 0, 1.0);
-  EXPECT_GE(within, 9) << "of 11";
+  EXPECT_NEAR(static_cast<double>(off[10]), 0, 1.0);
+  EXPECT_GE(within, 19) << "of 20";
 }
 
 INSTANTIATE_TEST_SUITE_P(Branches, FleetTruth, ::testing::Values(Truth{.3, 2}, Truth{.6, 2.5}));

@@ -304,8 +304,7 @@ TEST_F(PlanBesideR, ForecastsAreAsNear) {
       {"smoothing woolyrnq", 1.04},
       {"theta kms", 1.05},  // the same path, narrower bounds
       // hw() stops before the least squares too: on austres at a third of the trend's weight. Of
-      // the
-      // others the cause was not traced.
+      // the others the cause was not traced.
       {"sum UKgas", 1.05},
       {"sum austres", 1.11},
       {"sum co2", 1.09},
