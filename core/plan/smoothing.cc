@@ -187,6 +187,15 @@ void Widen(const SmoothingFit& fit, const std::vector<double>& seen, bool non_ne
 
 // The log of a density of Beta(2, 2), but for a constant.
 double LogPrior(double weight) { return std::log(weight) + std::log1p(-weight); }
+// That of Beta(1, 2) for the trend's weight: few values would let it follow every error, and bounds
+// then grow without measure.
+double LogSteady(const SmoothingModel& m, const SmoothingState& s) {
+  return Trended(m) ? std::log1p(-s.beta / s.alpha) : 0;
+}
+// A level without a season may well be the last value.
+double LogPrior(const SmoothingModel& m, const SmoothingState& s) {
+  return (Seasonal(m) ? LogPrior(s.alpha) : 0) + LogSteady(m, s);
+}
 
 }  // namespace
 
@@ -265,7 +274,7 @@ SmoothingFit FitSmoothing(const SmoothingModel& model, const std::vector<double>
     const SmoothingFit fit = RunSmoothing(model, s, values);
     if (!fit.usable) return kInfinity;
     if (criterion == Criterion::kSquares) return std::log(std::max(fit.sum_squares, 1e-300));
-    return -fit.log_likelihood - (criterion == Criterion::kPosterior ? LogPrior(s.alpha) : 0);
+    return -fit.log_likelihood - (criterion == Criterion::kPosterior ? LogPrior(model, s) : 0);
   };
   const SmoothingState guess = Guess(model, values, 5);
   SmoothingFit best;
@@ -319,7 +328,7 @@ SmoothingFit FitHoltWinters(const SmoothingModel& model, const std::vector<doubl
                            ? near
                            : std::log(std::max(SquaresOverCycle(model, s, values), 1e-300));
     const double squares = weights_only ? far : .5 * (near + far);
-    const double steady = weights_only || !Trended(model) ? 0 : std::log1p(-s.beta / s.alpha);
+    const double steady = weights_only ? 0 : LogSteady(model, s);
     return .5 * static_cast<double>(values.size()) * squares - LogPrior(s.alpha) - steady;
   };
   const size_t weights = 1 + Trended(model) + Seasonal(model) + model.damped;
@@ -437,8 +446,7 @@ double AkaikeWeight(const SmoothingFit& fit, const SmoothingFit& best) {
 std::vector<SmoothingFit> LikelySmoothings(const Series& series) {
   std::vector<SmoothingFit> fits;
   for (const SmoothingModel& model : ModelsFor(series)) {
-    const SmoothingFit fit = FitSmoothing(
-        model, series.values, Seasonal(model) ? Criterion::kPosterior : Criterion::kLikelihood);
+    const SmoothingFit fit = FitSmoothing(model, series.values, Criterion::kPosterior);
     if (fit.usable && fit.corrected_aic < kInfinity) fits.push_back(fit);
   }
   std::stable_sort(fits.begin(), fits.end(), [](const SmoothingFit& a, const SmoothingFit& b) {

@@ -46,15 +46,15 @@ struct SmoothingFit {
 // Runs the model from `start` over the values.
 SmoothingFit RunSmoothing(const SmoothingModel& model, const SmoothingState& start,
                           const std::vector<double>& values);
-// Fits weights and start by greatest likelihood, by that times a prior of Beta(2, 2) on the level's
-// weight, or by least squares of y - yhat.
+// Fits weights and start by greatest likelihood, by that times priors of the weights, or by least
+// squares of y - yhat. The priors are Beta(2, 2) of the level's weight where there is a season,
+// which keeps it off 0 and 1: a level that was fitted as if it never moved is lost when it does;
+// and Beta(1, 2) of the trend's weight beta*, which keeps it from following the last change alone.
 enum class Criterion { kLikelihood, kPosterior, kSquares };
 SmoothingFit FitSmoothing(const SmoothingModel& model, const std::vector<double>& values,
                           Criterion criterion);
-// What the methods of Holt and Winters are fitted to; each errs in its own way. The prior of
-// kPosterior keeps the level's weight off 0 and 1: a level that was fitted as if it never moved is
-// lost when it does. One of Beta(1, 2) on the trend's weight beta*, where the start is fitted too,
-// keeps it from following the last change alone.
+// What the methods of Holt and Winters are fitted to; each errs in its own way. The priors are
+// those of kPosterior, that of the trend where the start is fitted too.
 enum class HoltWintersFit {
   // Weights alone, from the season of all cycles, by least squares of all errors up to a cycle
   // ahead: with few cycles a start fitted too fits their noise.

@@ -288,33 +288,42 @@ TEST_F(PlanBesideR, ForecastsAreAsNear) {
       {"theta", Method::kTheta},
       {"sum", Method::kHoltWintersSum},
       {"ratio", Method::kHoltWintersRatio}};
+  // Over 24 origins instead of 6 to 12 (counts in data/oracle.R) the ratio is what the comments
+  // say: where it is below 1.02 there, what is worse here is chance.
   const std::map<std::string, double> known_worse = {
-      // Two maxima about as likely: at one of 12 origins R stops at the lesser one, and that came.
+      // Two maxima about as likely: at 3 of 24 origins R stops 3 to 4 below ours in log-likelihood,
+      // and that came; at the other 21 within 1 % (1.07).
       {"smoothing UKgas", 1.08},
-      // 15 to 18 years of steep growth: our mean errs a fifth of R's, its growing bounds are wide.
-      {"smoothing airmiles", 1.26},
-      // A trend that is likelier than none at one of 10 origins, and did not last.
-      {"smoothing DAX", 1.04},
-      // R stops its search before the likeliest weights and starts; what it has was luckier. That
-      // was seen on austres, and is likely of the others.
-      {"smoothing austres", 1.04},
-      {"smoothing mdeaths", 1.07},
-      {"smoothing nottem", 1.035},
-      {"smoothing wineind", 1.05},
-      {"smoothing woolyrnq", 1.04},
-      {"theta kms", 1.05},  // the same path, narrower bounds
-      // hw() stops before the least squares too: on austres at a third of the trend's weight. Of
-      // the others the cause was not traced.
-      {"sum UKgas", 1.05},
-      {"sum austres", 1.11},
-      {"sum co2", 1.09},
-      {"sum freeny", 1.06},
-      {"sum gas", 1.19},
-      {"ratio USAccDeaths", 1.12},
-      {"ratio fdeaths", 1.09},
-      {"ratio freeny", 1.04},
+      // 15 to 18 years of steep growth, and R's forecast of them is flat, as it stops its search of
+      // models with a trend 12 below the greatest log-likelihood. Our mean errs a seventh of R's,
+      // but
+      // the
+      // errors of war years, .2 of the level, make its bounds wide (1.12, no more origins).
+      {"smoothing airmiles", 1.13},
+      // R stops before the likeliest weights and starts, .1 to 1.6 in log-likelihood (1.04).
+      {"smoothing mdeaths", 1.06},
+      {"smoothing DAX", 1.035},       // .99
+      {"smoothing FTSE", 1.03},       // not tried
+      {"smoothing nottem", 1.03},     // 1.01
+      {"smoothing wineind", 1.04},    // 1.02
+      {"smoothing woolyrnq", 1.035},  // .97
+      // The same path. R's bounds are as wide in each month, ours in proportion (1.06).
+      {"theta kms", 1.045},
+      {"sum UKgas", 1.045},    // .92
+      {"sum austres", 1.1},    // 1.01
+      {"sum co2", 1.085},      // .98
+      {"sum freeny", 1.05},    // 1.01
+      {"ratio freeny", 1.03},  // 1.02
+      // Our level and trend still move where R's hardly do, and the mean errs 7 and 3 % more (1.10,
+      // 1.07).
+      {"sum gas", 1.18},
       {"ratio gas", 1.05},
-      {"ratio wineind", 1.045},
+      {"ratio USAccDeaths", 1.115},  // .90
+      // Our mean errs 4 % less; but deaths scatter in proportion, and half of our bounds are as
+      // wide
+      // in each month (1.07).
+      {"ratio fdeaths", 1.08},
+      {"ratio wineind", 1.035},  // .98
   };
   const std::string prefix = "origins.", suffix = ".shape";
   for (const auto& [method, ours] : methods) {
