@@ -411,20 +411,29 @@ Exit RestoreCommand(const Arguments& arguments) {
                       Restore(arguments.file, arguments.depot, ProgressOf(arguments)));
 }
 
+// What was typed beats what the environment says. The parser's own reading of it would not do: it
+// reads it for the commands that were not typed as well, and all of them fill the same arguments.
+void TakeStoreFromEnvironment(Arguments* arguments) {
+  if (!arguments->depot.empty() || !arguments->postgres.empty()) return;
+  if (const char* depot = std::getenv("FERRULE_DEPOT")) arguments->depot = depot;
+  if (const char* postgres = std::getenv("FERRULE_POSTGRES")) arguments->postgres = postgres;
+}
+
 void AddStore(CLI::App* command, Arguments* arguments) {
-  command->add_option("--depot", arguments->depot, "The depot file")
-      ->type_name("FILE")
-      ->envname("FERRULE_DEPOT");
+  command->add_option("--depot", arguments->depot, "The depot file (or FERRULE_DEPOT)")
+      ->type_name("FILE");
   command
       ->add_option("--postgres", arguments->postgres,
-                   "The PostgreSQL database, as a libpq connection string. Keep the password in a "
-                   "password file (PGPASSFILE)")
-      ->type_name("CONNINFO")
-      ->envname("FERRULE_POSTGRES");
+                   "The PostgreSQL database, as a libpq connection string (or FERRULE_POSTGRES). "
+                   "Keep the password in a password file (PGPASSFILE)")
+      ->type_name("CONNINFO");
   command->callback([command, arguments] {
+    TakeStoreFromEnvironment(arguments);
     if (arguments->depot.empty() != arguments->postgres.empty()) return;
     if (!arguments->depot.empty()) {
-      throw CLI::ValidationError("depot", "give either --depot or --postgres, not both");
+      throw CLI::ValidationError("depot",
+                                 "give either --depot (FERRULE_DEPOT) or --postgres "
+                                 "(FERRULE_POSTGRES), not both");
     }
     throw CLI::ValidationError(
         "depot", absl::StrCat("give --depot FILE or --postgres CONNINFO; see ferruled ",

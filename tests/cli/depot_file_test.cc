@@ -127,6 +127,26 @@ TEST_F(WithServer, TheFeedIsFollowedAsEntriesCome) {
   EXPECT_THAT(seen, HasSubstr("\"sequence\":\"6\""));
 }
 
+TEST_F(DepotFile, WhatIsTypedToFerruledBeatsTheEnvironment) {
+  MakeDepot();
+  const auto verify = [&](const std::vector<std::string>& words) {
+    std::vector<std::string> all = {"verify"};
+    all.insert(all.end(), words.begin(), words.end());
+    return RunProgram(FERRULED_BIN, all, environment());
+  };
+  ASSERT_EQ(environment()["FERRULE_DEPOT"], depot());
+  EXPECT_THAT(verify({}).out, HasSubstr("ok: 1 entr"));
+  const Outcome other = verify({"--depot", Path("other.ferrule")});
+  EXPECT_EQ(other.exit, 3);
+  EXPECT_THAT(other.err, HasSubstr("there is no depot file " + Path("other.ferrule")));
+  EXPECT_THAT(verify({"--postgres", "host=/nowhere"}).err, HasSubstr("cannot reach the database"));
+  environment()["FERRULE_POSTGRES"] = "host=/nowhere";
+  EXPECT_THAT(verify({"--depot", depot()}).out, HasSubstr("ok: 1 entr"));
+  const Outcome both = verify({});
+  EXPECT_EQ(both.exit, 2);
+  EXPECT_THAT(both.err, HasSubstr("FERRULE_DEPOT"));
+}
+
 TEST_F(DepotFile, FollowingTheFeedNeedsAServerThatOthersRecordThrough) {
   MakeDepot();
   const Outcome refused = Ferrule("feed --follow");
