@@ -186,16 +186,19 @@ absl::StatusOr<absl::TimeZone> Session::TypedZone() {
   return zones().ForTyping(line_.GetOrEnv("--branch", "FERRULE_BRANCH").value_or(""));
 }
 
+absl::StatusOr<int64_t> Session::ReadInstant(const std::string& text) {
+  // Words that are no time anywhere are told of before it is asked whose clock they are meant by.
+  const auto anywhere = ParseWhen(text, now_us_, absl::UTCTimeZone());
+  if (!anywhere.ok() || IsAbsoluteTime(text)) return anywhere;
+  const auto zone = TypedZone();
+  if (!zone.ok()) return zone.status();
+  return ParseWhen(text, now_us_, *zone);
+}
+
 absl::StatusOr<std::optional<int64_t>> Session::KnownAt() {
   const std::optional<std::string> text = line_.Get("--known-at");
   if (!text.has_value()) return std::optional<int64_t>();
-  absl::TimeZone zone = absl::UTCTimeZone();
-  if (!IsAbsoluteTime(*text)) {
-    const auto typed = TypedZone();
-    if (!typed.ok()) return typed.status();
-    zone = *typed;
-  }
-  const auto instant = ParseWhen(*text, now_us_, zone);
+  const auto instant = ReadInstant(*text);
   if (!instant.ok()) return instant.status();
   return std::optional<int64_t>(*instant);
 }

@@ -81,6 +81,8 @@ class Session {
   void UseZones(const v1::Settings& settings) { zones_.emplace(settings); }
   // The zone in which local times on this command line are meant.
   absl::StatusOr<absl::TimeZone> TypedZone();
+  // The instant that was typed, in that zone unless it carries its own.
+  absl::StatusOr<int64_t> ReadInstant(const std::string& text);
   // --known-at as an instant; nothing when it was not given.
   absl::StatusOr<std::optional<int64_t>> KnownAt();
 

@@ -163,14 +163,7 @@ std::optional<google::type::Date> Values::Day(std::string_view flag) {
 
 std::optional<int64_t> Values::Instant(std::string_view flag) {
   const auto text = line_.Get(flag);
-  if (!text.has_value()) return std::nullopt;
-  absl::TimeZone zone = absl::UTCTimeZone();
-  if (!IsAbsoluteTime(*text)) {
-    const auto typed = Keep(flag, session_.TypedZone());
-    if (!typed.has_value()) return std::nullopt;
-    zone = *typed;
-  }
-  return Keep(flag, ParseWhen(*text, session_.now_us(), zone));
+  return text.has_value() ? Keep(flag, session_.ReadInstant(*text)) : std::nullopt;
 }
 
 int64_t Values::HoursIn(std::string_view positional) {

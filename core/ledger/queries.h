@@ -121,10 +121,10 @@ inline constexpr store::Sql kEndSpan{
     "UPDATE intervals SET to_us = $1 WHERE subject_id = $2 AND from_us = $3 AND kind = $4 "
     "AND holder || '' = $5 AND detail = $6 AND to_us = 9223372036854775807"};
 
-inline constexpr store::Sql kVoidSpan{"void_span",
-                                      "DELETE FROM intervals WHERE subject_id = $1 AND from_us = "
-                                      "$2 AND kind = $3 AND holder || '' = $4 "
-                                      "AND detail = $5 AND to_us = 9223372036854775807"};
+inline constexpr store::Sql kVoidSpan{
+    "void_span",
+    "DELETE FROM intervals WHERE subject_id = $1 AND from_us = $2 AND kind = $3 "
+    "AND holder || '' = $4 AND detail = $5 AND to_us = 9223372036854775807"};
 
 inline constexpr store::Sql kDropSpansOfSubject{"drop_spans_of_subject",
                                                 "DELETE FROM intervals WHERE subject_id = $1"};

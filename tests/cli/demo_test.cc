@@ -43,6 +43,17 @@ TEST_F(Demo, TheSameSeedGivesTheSameDepot) {
   EXPECT_NE(Head("other.ferrule", "8"), first);
 }
 
+// Its branches keep different times.
+TEST_F(Demo, AWordThatIsNoTimeIsSaidToBeNoneBeforeItIsAskedWhoseClockIsMeant) {
+  Done("demo " + depot() + " --units 40 --facts 3000");
+  environment().erase("FERRULE_BRANCH");
+  const Outcome no_time = Ferrule("board --known-at yesterdy");
+  EXPECT_EQ(no_time.exit, 2);
+  EXPECT_THAT(no_time.err, HasSubstr("'yesterdy' is no time"));
+  EXPECT_THAT(Ferrule("board --known-at 14:05").err,
+              HasSubstr("the branches keep different times"));
+}
+
 TEST_F(Demo, ItEndsByTheDayAskedFor) {
   const std::string made =
       Done("demo " + depot() + " --units 20 --years 1 --through 2026-11-27 --seed 2");
