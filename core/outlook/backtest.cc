@@ -116,7 +116,7 @@ absl::Status Backtest::Run(int i) {
   const int64_t origin_us = origins_us_[static_cast<size_t>(i)];
   const auto records = ReadRecords(reader_->ledger(), origin_us);
   if (!records.ok()) return records.status();
-  for (const BranchInput& branch : PlannerInput(**records, origin_us)) {
+  for (const BranchInput& branch : ForecastInput(**records, origin_us)) {
     if (!branch_.empty() && branch.branch != branch_) continue;
     plan::OccupancyInput input = branch.input;
     // The branch's day in which the origin falls is not over: it is the first one forecast.

@@ -276,7 +276,7 @@ absl::StatusOr<v1::ReportFleetSizeResponse> SizeFleets(const Records& records,
   if (request.budget_minor() < 0) {
     return absl::InvalidArgumentError("budget_minor is negative: give hundredths, 0 for none");
   }
-  const std::vector<BranchInput> inputs = PlannerInput(records, at_us);
+  const std::vector<BranchInput> inputs = ForecastInput(records, at_us);
   const auto asked = AskedOf(inputs, request.branch(), request.device_class());
   if (!asked.ok()) return asked.status();
   v1::ReportFleetSizeResponse response;

@@ -196,7 +196,7 @@ absl::StatusOr<v1::GetForecastResponse> Forecast(const Records& records,
                                                  int64_t at_us) {
   const auto horizon = HorizonOf(request.horizon_days(), kUsualHorizon, 1, 365);
   if (!horizon.ok()) return horizon.status();
-  const std::vector<BranchInput> inputs = PlannerInput(records, at_us);
+  const std::vector<BranchInput> inputs = ForecastInput(records, at_us);
   const auto asked = AskedOf(inputs, request.branch(), request.device_class());
   if (!asked.ok()) return asked.status();
   v1::GetForecastResponse response;

@@ -2,7 +2,9 @@
 
 #include <algorithm>
 #include <functional>
+#include <utility>
 
+#include "core/plan/other_branches.h"
 #include "core/plan/week_rate.h"
 #include "core/time/civil.h"
 
@@ -227,6 +229,15 @@ class Builder {
 
 std::vector<BranchInput> PlannerInput(const Records& records, int64_t at_us) {
   return Builder(records, at_us).Run();
+}
+
+std::vector<BranchInput> ForecastInput(const Records& records, int64_t at_us) {
+  std::vector<BranchInput> inputs = PlannerInput(records, at_us);
+  std::vector<const plan::OccupancyInput*> branches;
+  for (const BranchInput& input : inputs) branches.push_back(&input.input);
+  std::vector<plan::OtherBranches> others = plan::TellOthers(branches);
+  for (size_t i = 0; i < inputs.size(); ++i) inputs[i].input.others = std::move(others[i]);
+  return inputs;
 }
 
 PastUses::PastUses(const Records& records, int64_t first, int64_t last) {

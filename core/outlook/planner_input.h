@@ -46,6 +46,8 @@ struct BranchInput {
 // better. An order without a day of surgery counts by the day on which it is needed, else by the
 // day it was taken.
 std::vector<BranchInput> PlannerInput(const Records& records, int64_t at_us);
+// The same for a forecast: the branches have told each other what each alone cannot know.
+std::vector<BranchInput> ForecastInput(const Records& records, int64_t at_us);
 
 // Units of the branch and class in use and in the fleet at the end of each local day from `first`
 // through `last`: in use is handed over and not yet ready again.

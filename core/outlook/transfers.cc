@@ -172,7 +172,7 @@ absl::StatusOr<v1::ReportTransfersResponse> SuggestTransfers(
     const Records& records, const v1::ReportTransfersRequest& request, int64_t at_us) {
   const auto horizon = HorizonOf(request.horizon_days(), kUsualDays, 1, 60);
   if (!horizon.ok()) return horizon.status();
-  const std::vector<BranchInput> inputs = PlannerInput(records, at_us);
+  const std::vector<BranchInput> inputs = ForecastInput(records, at_us);
   const auto asked = AskedOf(inputs, "", request.device_class());
   if (!asked.ok()) return asked.status();
   v1::ReportTransfersResponse response;

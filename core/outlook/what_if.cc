@@ -377,7 +377,7 @@ absl::StatusOr<v1::ReportWhatIfResponse> WhatIf(const Records& records,
   if (request.changes().empty()) {
     return absl::InvalidArgumentError("give at least one change, for instance two units more");
   }
-  const std::vector<BranchInput> inputs = PlannerInput(records, at_us);
+  const std::vector<BranchInput> inputs = ForecastInput(records, at_us);
   const auto asked = AskedOf(inputs, request.branch(), request.device_class());
   if (!asked.ok()) return asked.status();
   if (asked->empty()) {

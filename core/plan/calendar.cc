@@ -79,7 +79,10 @@ std::vector<double> Penalties(const CalendarShape& s, double scale) {
     add(1, least(kWeekend), s.doubt.weekday);
     add(5, least(kWeekday), s.doubt.weekday);
   }
-  if (s.steps_per_year > 0) add(2 * s.harmonics, 1 / (s.yearly_sd * s.yearly_sd), s.doubt.season);
+  // A year's course is smooth: from the third harmonic on, the faster the smaller.
+  for (int k = 1; s.steps_per_year > 0 && k <= s.harmonics; ++k)
+    add(2, std::max(1.0, .25 * k * k) / (s.yearly_sd * s.yearly_sd),
+        s.doubt.season * (k > 1 ? s.doubt.fine_season : 1));
   if (s.cycle > 1) add(s.cycle - 1, kCycle, s.doubt.season);
   if (s.growth) add(1, 1 / (s.growth_sd * s.growth_sd), s.doubt.growth);
   if (const int kinds = HolidayKinds(s); kinds > 0) {
@@ -182,18 +185,16 @@ absl::StatusOr<CalendarModel> CalendarModel::Fit(const CalendarShape& shape,
   return model;
 }
 
-double CalendarModel::Expected(size_t step) const {
+CalendarModel::Mean CalendarModel::Expected(size_t step) const {
   std::vector<double> row;
+  row.reserve(fit_.coefficients.size());
   AddRow(shape_, kinds_, step, last_, row);
-  return MeanOfRow(fit_, row.data(), 0);
-}
-
-double CalendarModel::Steady(size_t step) const {
-  std::vector<double> row;
-  AddRow(shape_, kinds_, step, last_, row);
+  Mean mean;
+  mean.count = MeanOfRow(fit_, row.data(), 0);
   for (size_t j = 1; j < row.size(); ++j)
     if (slow_[j] != 0) row[j] = 0;
-  return MeanOfRow(fit_, row.data(), 0);
+  mean.steady = MeanOfRow(fit_, row.data(), 0);
+  return mean;
 }
 
 double CalendarModel::LogCovariance(size_t a, size_t b) const {
@@ -234,6 +235,31 @@ double CalendarModel::LogEvidence() const {
     for (size_t j = 0; j <= i; ++j) covariance.At(i, j) = fit_.covariance[i * k + j];
   }
   return sum + .5 * covariance.LogDeterminant();
+}
+
+double CalendarModel::LogEvidence(const CalendarDoubt& doubt, double dispersion) const {
+  CalendarShape shape = shape_;
+  shape.doubt = doubt;
+  shape.slow_dispersion = 1;
+  const std::vector<double> fitted = Penalties(shape_, dispersion_), other = Penalties(shape, 1);
+  const size_t k = fit_.coefficients.size();
+  Symmetric covariance(k);
+  for (size_t i = 0; i < k; ++i)
+    for (size_t j = 0; j <= i; ++j) covariance.At(i, j) = fit_.covariance[i * k + j];
+  Symmetric information = covariance.Inverse();
+  // At the fit the slope of the observations is that of the priors, so that this is all of it.
+  std::vector<double> slope(k, 0);
+  for (size_t i = 0; i < k; ++i)
+    for (size_t j = 0; j < k; ++j)
+      slope[i] += information.At(std::max(i, j), std::min(i, j)) * fit_.coefficients[j];
+  double sum = 0;
+  for (size_t i = 0; i < k; ++i) {
+    information.At(i, i) += dispersion * other[i] - fitted[i];
+    sum += .5 * std::log(dispersion * other[i]);
+  }
+  const std::vector<double> mode = information.Solve(slope);
+  for (size_t i = 0; i < k; ++i) sum += .5 * slope[i] * mode[i] / dispersion;
+  return sum - .5 * information.LogDeterminant();
 }
 
 namespace {
@@ -301,7 +327,7 @@ SeriesForecast ForecastCalendar(const Series& series, int horizon) {
   const size_t ahead = (static_cast<size_t>(horizon) + per_block - 1) / per_block;
   const size_t start = n - past * per_block;
   std::vector<double> expected(n + static_cast<size_t>(horizon));
-  for (size_t t = start; t < expected.size(); ++t) expected[t] = model->Expected(t);
+  for (size_t t = start; t < expected.size(); ++t) expected[t] = model->Expected(t).count;
   std::vector<LevelBlock> blocks(past + ahead);
   for (size_t t = start; t < n; ++t) {
     LevelBlock& block = blocks[(t - start) / per_block];

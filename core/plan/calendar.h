@@ -18,6 +18,7 @@ int Weekday(int64_t day);
 // How many times surer than by their usual priors it is that the effects of a kind are none.
 struct CalendarDoubt {
   double weekday = 1, season = 1, growth = 1, holiday = 1;
+  double fine_season = 1;  // of what is finer than one wave a year, besides that of the season
 };
 
 // Which steps are what. Holidays are numbered from 1; 0 is no holiday. The same number every year
@@ -52,10 +53,12 @@ class CalendarModel {
                                            const std::vector<double>& counts,
                                            const std::vector<double>& exposure, size_t window,
                                            const CalendarModel* near = nullptr);
+  struct Mean {
+    double count = 0;
+    double steady = 0;  // without season and growth: as it is now, by weekday and holiday alone
+  };
   // Expected count of any step within the shape, at exposure 1.
-  double Expected(size_t step) const;
-  // The same without season and growth: as it is now, by weekday and holiday alone.
-  double Steady(size_t step) const;
+  Mean Expected(size_t step) const;
   // Covariance of the logs of two expected counts as far as level, season and growth are in doubt.
   double LogCovariance(size_t a, size_t b) const;
   // Greatest variance among the yearly effects, and that of the growth; 0 where there are none.
@@ -67,6 +70,10 @@ class CalendarModel {
   // Log of the probability of the observations over all effects that the priors allow (Laplace's
   // approximation), up to a constant of the observations and their dispersion.
   double LogEvidence() const;
+  // The same with other doubts and another dispersion of all counts, without fitting anew: the
+  // observations' quadratic at the fit stands for them. Up to a constant of the fit and the
+  // dispersion.
+  double LogEvidence(const CalendarDoubt& doubt, double dispersion) const;
 
  private:
   CalendarShape shape_;

@@ -8,6 +8,8 @@
 #include <boost/math/special_functions/gamma.hpp>
 #include <boost/math/special_functions/trigamma.hpp>
 #include <cmath>
+#include <map>
+#include <utility>
 
 #include "core/plan/optimum.h"
 
@@ -168,20 +170,23 @@ double ExpectedShortage(const CountLaw& law, int64_t units) {
 
 double FitSize(const std::vector<double>& counts, const std::vector<double>& means) {
   double scatter = 0, expected = 0;
+  // Of equal counts with equal means there are often many.
+  std::map<std::pair<double, double>, double> alike;
   for (size_t i = 0; i < counts.size(); ++i) {
     const double e = counts[i] - means[i];
     scatter += e * e - means[i];
     expected += means[i] * means[i];
+    ++alike[{counts[i], std::max(means[i], 1e-12)}];
   }
   if (counts.empty() || expected <= 0) return std::numeric_limits<double>::infinity();
   const auto minus_log_likelihood = [&](double log_size) {
     const double r = std::exp(log_size);
     const double base = LogGamma(r);
     double sum = 0;
-    for (size_t i = 0; i < counts.size(); ++i) {
-      const double m = std::max(means[i], 1e-12), y = counts[i];
-      sum += (y > 0 ? LogGamma(y + r) - base : 0.0) - (r + y) * std::log1p(m / r) -
-             (y > 0 ? y * std::log(r) : 0.0);
+    for (const auto& [one, times] : alike) {
+      const auto [y, m] = one;
+      sum += times *
+             ((y > 0 ? LogGamma(y + r) - base - y * log_size : 0.0) - (r + y) * std::log1p(m / r));
     }
     return -sum;
   };

@@ -205,54 +205,109 @@ double LogPrior(const LevelLaw& law) {
 }
 
 constexpr size_t kLikely = 6;  // laws that are told on as likely
+// Streams alike count as this many at most: that they wander alike is itself only likely.
+constexpr double kAlike = 3;
 
 // `spread` is how far the level strays in the long run.
-std::vector<LevelLaw> AllLaws() {
-  std::vector<LevelLaw> laws;
-  for (double persistence : {.6, .8, .9, .96, .99})
-    for (double spread : {.03, .06, .1, .15, .22, .35, .6})
-      laws.push_back({persistence, spread * std::sqrt(1 - persistence * persistence)});
-  return laws;
+const std::vector<LikelyLaw>& Grid() {
+  static const auto* const kLaws = [] {
+    auto* laws = new std::vector<LikelyLaw>;
+    for (double persistence : {.6, .8, .9, .96, .99})
+      for (double spread : {.01, .03, .06, .1, .15, .22, .35, .6}) {
+        const LevelLaw law{persistence, spread * std::sqrt(1 - persistence * persistence)};
+        laws->push_back({law, LogPrior(law)});
+      }
+    return laws;
+  }();
+  return *kLaws;
 }
 
 }  // namespace
 
+void LawEvidence::Add(const LawEvidence& other) {
+  logs.resize(std::max(logs.size(), other.logs.size()), 0);
+  for (size_t i = 0; i < other.logs.size(); ++i) logs[i] += other.logs[i];
+  streams += other.streams;
+}
+
+void LawEvidence::Remove(const LawEvidence& other) {
+  for (size_t i = 0; i < other.logs.size(); ++i) logs[i] -= other.logs[i];
+  streams -= other.streams;
+}
+
+LawEvidence EvidenceOfLaws(const std::vector<LevelBlock>& blocks, double dispersion) {
+  LawEvidence evidence{{}, 1};
+  std::vector<double> mode;  // one law's is near the next one's
+  for (const LikelyLaw& one : Grid())
+    evidence.logs.push_back(SmoothFrom(blocks, one.law, dispersion, 0, false, &mode).log_evidence);
+  return evidence;
+}
+
+std::vector<LikelyLaw> UsualLaws(const LawEvidence& alike) {
+  std::vector<LikelyLaw> laws = Grid();
+  if (alike.streams <= 0) return laws;
+  const double weight = std::min(1.0, kAlike / alike.streams);
+  for (size_t i = 0; i < laws.size(); ++i) laws[i].log_prior += weight * alike.logs[i];
+  return laws;
+}
+
+namespace {
+
+double LogWeight(const std::vector<LevelBlock>& blocks, double dispersion, const LikelyLaw& one,
+                 std::vector<double>* mode) {
+  return SmoothFrom(blocks, one.law, dispersion, 0, false, mode).log_evidence + one.log_prior;
+}
+
+}  // namespace
+
+LevelLaw LikeliestLaw(const std::vector<LevelBlock>& blocks, double dispersion,
+                      const std::vector<LikelyLaw>& laws) {
+  LevelLaw best;
+  double most = -std::numeric_limits<double>::infinity();
+  std::vector<double> mode;  // one law's is near the next one's
+  for (const LikelyLaw& one : laws) {
+    const double evidence = LogWeight(blocks, dispersion, one, &mode);
+    if (evidence > most) most = evidence, best = one.law;
+  }
+  return best;
+}
+
 Level FitLevel(const std::vector<LevelBlock>& blocks, double dispersion, size_t kept,
-               const std::vector<LevelLaw>& among) {
+               const std::vector<LikelyLaw>& laws) {
   struct Weighed {
-    LevelLaw law;
+    LikelyLaw one;
     double weight = 0;
     std::vector<double> mode;
   };
-  std::vector<Weighed> laws;
+  std::vector<Weighed> weighed;
   Level result;
   result.log_evidence = -std::numeric_limits<double>::infinity();
   std::vector<double> mode;  // one law's is near the next one's
-  for (const LevelLaw& law : among.empty() ? AllLaws() : among) {
-    const double evidence =
-        SmoothFrom(blocks, law, dispersion, 0, false, &mode).log_evidence + LogPrior(law);
-    laws.push_back({law, evidence, mode});
-    if (evidence > result.log_evidence) result.log_evidence = evidence, result.law = law;
+  for (const LikelyLaw& one : laws) {
+    const double evidence = LogWeight(blocks, dispersion, one, &mode);
+    weighed.push_back({one, evidence, mode});
+    if (evidence > result.log_evidence) result.log_evidence = evidence, result.law = one.law;
   }
   // Laws that hardly count are not worth their time.
   double total = 0;
-  for (Weighed& one : laws) one.weight = std::exp(one.weight - result.log_evidence);
-  std::erase_if(laws, [](const Weighed& one) { return one.weight < .02; });
-  for (const Weighed& one : laws) total += one.weight;
+  for (Weighed& w : weighed) w.weight = std::exp(w.weight - result.log_evidence);
+  std::erase_if(weighed, [](const Weighed& w) { return w.weight < .02; });
+  for (const Weighed& w : weighed) total += w.weight;
   result.kept = std::min(kept, blocks.size());
   result.log_mean.assign(blocks.size(), 0);
   result.covariance.assign(result.kept * result.kept, 0);
-  for (Weighed& one : laws)
-    Mix(SmoothFrom(blocks, one.law, dispersion, kept, true, &one.mode), one.weight / total, &result,
+  for (Weighed& w : weighed)
+    Mix(SmoothFrom(blocks, w.one.law, dispersion, kept, true, &w.mode), w.weight / total, &result,
         &result.covariance);
   const size_t lead = blocks.size() - result.kept;
   for (size_t i = 0; i < result.kept; ++i)
     for (size_t j = 0; j < result.kept; ++j)
       result.covariance[i * result.kept + j] -=
           result.log_mean[lead + i] * result.log_mean[lead + j];
-  std::stable_sort(laws.begin(), laws.end(),
+  std::stable_sort(weighed.begin(), weighed.end(),
                    [](const Weighed& a, const Weighed& b) { return a.weight > b.weight; });
-  for (size_t i = 0; i < std::min(laws.size(), kLikely); ++i) result.likely.push_back(laws[i].law);
+  for (size_t i = 0; i < std::min(weighed.size(), kLikely); ++i)
+    result.likely.push_back(weighed[i].one);
   return result;
 }
 

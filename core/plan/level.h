@@ -22,13 +22,28 @@ struct LevelLaw {
   double step = .05;
 };
 
+// A law, and how likely it is before the stream itself is seen: a log, up to a constant of all.
+struct LikelyLaw {
+  LevelLaw law;
+  double log_prior = 0;
+};
+
+// How likely each law of a grid makes streams, together: logs, up to a constant of the streams.
+struct LawEvidence {
+  std::vector<double> logs;  // empty: of no stream
+  int streams = 0;
+
+  void Add(const LawEvidence& other);
+  void Remove(const LawEvidence& other);  // of what was added before
+};
+
 struct Level {
   LevelLaw law;
   std::vector<double> log_mean;    // per block, of the log level
   std::vector<double> covariance;  // of the last `kept` blocks, row by row
   size_t kept = 0;
   double log_evidence = 0;
-  std::vector<LevelLaw> likely;  // the laws that counted most, see FitLevel
+  std::vector<LikelyLaw> likely;  // the laws that counted most, see FitLevel
 
   // Of block i (counted from the first): mean of the level and its squared coefficient of
   // variation; and the covariance of two of the kept blocks, i and j in 0..kept-1.
@@ -40,12 +55,18 @@ struct Level {
 // is the variance of a count over its mean, > 0.
 Level SmoothLevel(const std::vector<LevelBlock>& blocks, const LevelLaw& law, double dispersion,
                   size_t kept);
-// The laws of a grid are averaged by their evidence, with a mild preference for calm levels where
-// the data do not tell: where few counts leave the law open, the best one alone would swing with
-// them. `law` and `log_evidence` are those of the best.
-// With `among`, the laws that an earlier fit found likely, no others are tried.
+LawEvidence EvidenceOfLaws(const std::vector<LevelBlock>& blocks, double dispersion);
+// The laws of the grid, from a level that all but stands still on: with a mild preference for calm
+// ones, and with what streams `alike` have shown of theirs.
+std::vector<LikelyLaw> UsualLaws(const LawEvidence& alike = {});
+// The one that makes the stream likeliest.
+LevelLaw LikeliestLaw(const std::vector<LevelBlock>& blocks, double dispersion,
+                      const std::vector<LikelyLaw>& laws);
+// Laws are averaged by their evidence: where few counts leave the law open, the best one alone
+// would swing with them. `law` and `log_evidence` are those of the best. Those that an earlier fit
+// found likely may stand for the whole grid.
 Level FitLevel(const std::vector<LevelBlock>& blocks, double dispersion, size_t kept,
-               const std::vector<LevelLaw>& among = {});
+               const std::vector<LikelyLaw>& laws = UsualLaws());
 // The level of coming blocks alone, where the expected counts are another method's, whose doubt is
 // given: the variance of the log rate of each block before anything of it is seen, > 0 and never
 // falling. Its errors go on from block to block, as those of a random walk.

@@ -50,7 +50,7 @@ class ClassForecast {
     const WeekRate week =
         weeks.Of(class_, own, rate,
                  number < input_.incumbents.size() ? input_.incumbents[number] : Method::kCalendar);
-    Orders(own, rate, week);
+    Orders(own, rate, week, rates.laws());
     double to_come = 0;
     for (size_t i = 0; i < horizon_; ++i) {
       OccupancyDay& day = result.days[i];
@@ -171,13 +171,14 @@ class ClassForecast {
   }
 
   // The level and the rate of orders still to come, by day of surgery.
-  void Orders(const OrderStream& own, const OrderRate& rate, const WeekRate& week) {
+  void Orders(const OrderStream& own, const OrderRate& rate, const WeekRate& week,
+              const std::vector<LikelyLaw>& laws) {
     const size_t past = own.counts.size(), ahead = rate.blocks_ahead;
     full_.assign(rate.expected.begin() + static_cast<std::ptrdiff_t>(past), rate.expected.end());
     std::vector<LevelBlock> blocks = BlocksOf(own, rate.expected, ahead);
     size_t past_blocks = blocks.size() - ahead;
     AddBookings(past_blocks, &blocks);
-    OrderLevel level = FollowOrders(own, rate.expected, blocks, ahead);
+    OrderLevel level = FollowOrders(own, rate.expected, blocks, ahead, laws);
     dispersion_ = level.dispersion;
     level_ = std::move(level.level);
     if (week.method == Method::kCalendar) {
@@ -281,17 +282,23 @@ class ClassForecast {
 
 }  // namespace
 
+int ClassesOf(const OccupancyInput& input, const std::vector<Booking>& known) {
+  int classes = std::max(1, input.classes);
+  for (const Booking& b : known) classes = std::max(classes, b.device_class + 1);
+  return classes;
+}
+
 std::vector<ClassOccupancy> ForecastOccupancy(const OccupancyInput& input) {
   OccupancyInput asked = input;
   asked.horizon = std::clamp(input.horizon, 1, 365);
   const std::vector<Booking> known = KnownAt(input.bookings, input.now);
   const BookingHabits habits(known, input.now);
   const StayLaw stays(known, input.now, input.stays);
-  int classes = std::max(1, input.classes);
-  for (const Booking& b : known) classes = std::max(classes, b.device_class + 1);
+  const int classes = ClassesOf(input, known);
   const SidesOf sides = TellSides(known, input.now, classes);
-  const OrderRates rates(StreamOf(known, sides, input.now, -1), input.holidays, asked.horizon);
-  WeekRates weeks(known, sides, input.holidays, input.now, rates);
+  const OrderRates rates(StreamOf(known, sides, input.now, -1), input.holidays, asked.horizon,
+                         input.others);
+  WeekRates weeks(known, sides, input.holidays, input.now, rates, input.others);
   std::vector<ClassOccupancy> result;
   for (int c = 0; c < classes; ++c)
     result.push_back(ClassForecast(asked, known, sides, c, habits, stays).Run(rates, weeks));

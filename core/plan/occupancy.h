@@ -9,6 +9,7 @@
 
 #include "core/plan/booking.h"
 #include "core/plan/methods.h"
+#include "core/plan/order_rate.h"
 #include "core/plan/paths.h"
 #include "core/plan/pmf.h"
 #include "core/plan/stay_law.h"
@@ -28,7 +29,11 @@ struct OccupancyInput {
   // By class, whose weekly level the last forecast took: it stays until another is clearly better
   // (core/plan/week_rate.h). Beyond the list the calendar model's.
   std::vector<Method> incumbents;
+  OtherBranches others;
 };
+
+// Classes that are answered for.
+int ClassesOf(const OccupancyInput& input, const std::vector<Booking>& known);
 
 struct OccupancyDay {
   Pmf units;                  // the whole distribution

@@ -2,41 +2,44 @@
 
 #include <algorithm>
 #include <cmath>
-#include <limits>
 #include <numbers>
 #include <numeric>
 
 namespace ferrule::plan {
 namespace {
 
-constexpr int64_t kWindow = 1095;  // days of surgeries that the calendar is learned from
-// Orders of a branch from which its season, and from which a finer season and growth are fitted.
+// Days of surgeries that the calendar is learned from: ten years. Old ones tell of a season and of
+// a level that stood still; where it did not, the level's wandering lets go of them.
+constexpr int64_t kWindow = 3652;
+// Orders from which a season, a finer one and growth, and a finer one still are fitted.
 constexpr double kSomeOrders = 200;
 constexpr double kManyOrders = 1000;
+constexpr double kMostOrders = 4000;
 // Yearly log effects of planned surgery are modest: the months of 8.3 million hip and knee
 // replacements lie within a tenth of their mean but for December (pubmed 35669461), day-surgery
 // centres rose by 38 % from January to December (PMC7937670).
 constexpr double kSurgerySeason = .1;
-// How far the classes of a branch differ in season and in yearly growth: design default.
+// How far branches, and the classes of a branch, differ in season and in yearly growth: design
+// default.
 constexpr double kOwnSeason = .05;
 constexpr double kOwnGrowth = .05;
 // Days from which a season can be told from growth.
 constexpr size_t kSeasonDays = 400;
 
-CalendarShape ShapeOf(const OrderStream& stream, const std::vector<int64_t>& holidays,
+CalendarShape ShapeOf(const OrderStream& stream, size_t blank, const std::vector<int64_t>& holidays,
                       size_t horizon) {
   CalendarShape shape;
   shape.first_day = stream.first;
   shape.daily = true;
-  const size_t steps = stream.counts.size() + horizon;
+  const size_t steps = stream.counts.size() + horizon, days = stream.counts.size() - blank;
   // Few orders do not tell a season, and carried half a year ahead, a growth that chance made is
   // worse than none.
   const double orders = stream.Total();
   const bool some = orders >= kSomeOrders, many = orders >= kManyOrders;
-  if (stream.counts.size() < kSeasonDays || !some) shape.steps_per_year = 0;
-  shape.harmonics = many ? 2 : 1;
+  if (days < kSeasonDays || !some) shape.steps_per_year = 0;
+  shape.harmonics = orders >= kMostOrders ? 3 : many ? 2 : 1;
   shape.yearly_sd = kSurgerySeason;
-  shape.growth = stream.counts.size() >= kSeasonDays && many;
+  shape.growth = days >= kSeasonDays && many;
   shape.holiday.assign(steps + 1, 0);
   for (int64_t day : holidays)
     if (day >= stream.first && day - stream.first < static_cast<int64_t>(shape.holiday.size()))
@@ -46,10 +49,11 @@ CalendarShape ShapeOf(const OrderStream& stream, const std::vector<int64_t>& hol
 
 // Variance over mean of the sums that tell a season: a level that wanders adds, at the frequency
 // of a year, the spectral density of its autoregression to the noise of the counts.
-double SlowDispersion(const OrderStream& stream, const std::vector<double>& expected) {
+double SlowDispersion(const OrderStream& stream, const std::vector<double>& expected,
+                      const std::vector<LikelyLaw>& laws) {
   const std::vector<LevelBlock> blocks = BlocksOf(stream, expected, 0);
   if (blocks.size() < 8) return 1;
-  const LevelLaw law = FitLevel(blocks, 1, 0).law;
+  const LevelLaw law = LikeliestLaw(blocks, 1, laws);
   double mean = 0;
   for (const LevelBlock& block : blocks)
     mean += block.expected / static_cast<double>(blocks.size());
@@ -60,35 +64,27 @@ double SlowDispersion(const OrderStream& stream, const std::vector<double>& expe
 // How much surer the effects that move slowly are none, by what makes the orders likeliest: for
 // most small branches no season can be told, and following one that chance made costs units. The
 // level's wandering scatters what tells them, so all counts weigh by it here.
-CalendarDoubt DoubtOf(CalendarShape shape, const std::vector<double>& counts,
-                      const CalendarModel& near) {
-  shape.dispersion = shape.slow_dispersion;
-  shape.slow_dispersion = 1;
-  absl::StatusOr<CalendarModel> last = absl::UnknownError("none yet");
-  const auto evidence = [&] {
-    last = CalendarModel::Fit(shape, counts, {}, counts.size(), last.ok() ? &*last : &near);
-    return last.ok() ? last->LogEvidence() : -std::numeric_limits<double>::infinity();
-  };
-  double best = evidence();
-  for (double CalendarDoubt::*kind : {&CalendarDoubt::growth, &CalendarDoubt::season}) {
+CalendarDoubt DoubtOf(const CalendarModel& model, double dispersion) {
+  CalendarDoubt doubt;
+  double best = model.LogEvidence(doubt, dispersion);
+  for (double CalendarDoubt::*kind :
+       {&CalendarDoubt::growth, &CalendarDoubt::fine_season, &CalendarDoubt::season}) {
     for (double surer : {25.0, 625.0}) {
-      const double before = shape.doubt.*kind;
-      shape.doubt.*kind = surer;
-      const double likely = evidence();
-      if (!(likely > best)) {
-        shape.doubt.*kind = before;
-        break;
-      }
+      CalendarDoubt trial = doubt;
+      trial.*kind = surer;
+      const double likely = model.LogEvidence(trial, dispersion);
+      if (!(likely > best)) break;
+      doubt = trial;
       best = likely;
     }
   }
-  return shape.doubt;
+  return doubt;
 }
 
 // Expected counts of all steps.
 std::vector<double> AllOf(const CalendarModel& model, size_t steps) {
   std::vector<double> expected(steps);
-  for (size_t t = 0; t < steps; ++t) expected[t] = std::max(model.Expected(t), 1e-6);
+  for (size_t t = 0; t < steps; ++t) expected[t] = std::max(model.Expected(t).count, 1e-6);
   return expected;
 }
 
@@ -171,8 +167,9 @@ std::vector<LevelBlock> BlocksOf(const OrderStream& stream, const std::vector<do
 }
 
 OrderLevel FollowOrders(const OrderStream& stream, const std::vector<double>& expected,
-                        const std::vector<LevelBlock>& blocks, size_t blocks_ahead) {
-  OrderLevel result{FitLevel(blocks, 1, blocks_ahead), 1};
+                        const std::vector<LevelBlock>& blocks, size_t blocks_ahead,
+                        const std::vector<LikelyLaw>& laws) {
+  OrderLevel result{FitLevel(blocks, 1, blocks_ahead, laws), 1};
   const size_t past = stream.counts.size();
   const size_t start = past - (blocks.size() - blocks_ahead) * kDaysPerBlock;
   double squares = 10, seen = 10;
@@ -182,60 +179,108 @@ OrderLevel FollowOrders(const OrderStream& stream, const std::vector<double>& ex
     seen += 1;
   }
   result.dispersion = std::max(1.0, squares / seen);
-  if (result.dispersion > 1.1) result.level = FitLevel(blocks, result.dispersion, blocks_ahead);
+  if (result.dispersion > 1.1)
+    result.level = FitLevel(blocks, result.dispersion, blocks_ahead, laws);
   return result;
 }
 
-OrderRates::OrderRates(const OrderStream& branch, const std::vector<int64_t>& holidays,
-                       int64_t horizon)
-    : branch_(branch),
-      shape_(ShapeOf(branch, holidays, static_cast<size_t>(horizon))),
-      horizon_(static_cast<size_t>(horizon)) {
-  const size_t past = branch.counts.size(), steps = past + horizon_;
-  pattern_.blocks_ahead = (horizon_ + kDaysPerBlock - 1) / kDaysPerBlock;
-  pattern_.expected.assign(steps, .01);
-  pattern_.steady = pattern_.expected;
-  pattern_.covariance.assign(pattern_.blocks_ahead * pattern_.blocks_ahead, 0);
-  auto model = CalendarModel::Fit(shape_, branch.counts, {}, past);
-  if (!model.ok()) return;
-  shape_.slow_dispersion = SlowDispersion(branch, AllOf(*model, steps));
-  shape_.doubt = DoubtOf(shape_, branch.counts, *model);
-  model = CalendarModel::Fit(shape_, branch.counts, {}, past, &*model);
-  if (!model.ok()) return;
-  pattern_.expected = AllOf(*model, steps);
-  for (size_t t = 0; t < steps; ++t) pattern_.steady[t] = std::max(model->Steady(t), 1e-6);
-  AddDoubt(*model, past, &pattern_);
-  season_variance_ = model->SeasonVariance();
-  growth_variance_ = model->GrowthVariance();
+OtherBranches OtherBranches::Until(int64_t day) const {
+  OtherBranches then = *this;
+  const int64_t days =
+      std::clamp<int64_t>(day - orders.first + 1, 0, static_cast<int64_t>(orders.counts.size()));
+  then.orders.counts.resize(static_cast<size_t>(days));
+  return then;
 }
 
-OrderRate OrderRates::Of(const OrderStream& own) const {
-  OrderRate rate = pattern_;
-  const double orders = own.Total();
-  if (own.counts == branch_.counts) return rate;
+OrderRates::OrderRates(const OrderStream& branch, const std::vector<int64_t>& holidays,
+                       int64_t horizon, const OtherBranches& others)
+    : branch_(branch), horizon_(static_cast<size_t>(horizon)), laws_(UsualLaws(others.wandering)) {
+  if (!(others.orders.Total() > 0)) {
+    pattern_ = Alone(branch, 0, holidays);
+    return;
+  }
+  // All branches, on the days of this one; they count from where all are on record.
+  OrderStream all{branch.first, std::vector<double>(branch.counts.size(), 0)};
+  const auto blank = static_cast<size_t>(std::clamp<int64_t>(
+      others.orders.first - branch.first, 0, static_cast<int64_t>(all.counts.size())));
+  for (size_t t = blank; t < all.counts.size(); ++t) {
+    const int64_t at = branch.first + static_cast<int64_t>(t) - others.orders.first;
+    all.counts[t] = branch.counts[t];
+    if (at < static_cast<int64_t>(others.orders.counts.size()))
+      all.counts[t] += others.orders.counts[static_cast<size_t>(at)];
+  }
+  pattern_ = PartOf(Alone(all, blank, holidays), branch, true);
+}
+
+OrderRates::Pattern OrderRates::Alone(const OrderStream& stream, size_t blank,
+                                      const std::vector<int64_t>& holidays) const {
+  const size_t past = stream.counts.size(), steps = past + horizon_;
+  Pattern pattern{ShapeOf(stream, blank, holidays, horizon_), {}, 0, 0};
+  OrderRate& rate = pattern.rate;
+  rate.blocks_ahead = (horizon_ + kDaysPerBlock - 1) / kDaysPerBlock;
+  rate.expected.assign(steps, .01);
+  rate.steady = rate.expected;
+  rate.covariance.assign(rate.blocks_ahead * rate.blocks_ahead, 0);
+  std::vector<double> exposure;
+  if (blank > 0) {
+    exposure.assign(past, 1);
+    std::fill_n(exposure.begin(), blank, 0);
+  }
+  auto model = CalendarModel::Fit(pattern.shape, stream.counts, exposure, past);
+  if (!model.ok()) return pattern;
+  const auto from = static_cast<std::ptrdiff_t>(blank);
+  const std::vector<double> expected = AllOf(*model, steps);
+  pattern.shape.slow_dispersion =
+      SlowDispersion({stream.first + from, {stream.counts.begin() + from, stream.counts.end()}},
+                     {expected.begin() + from, expected.end()}, laws_);
+  pattern.shape.doubt = DoubtOf(*model, pattern.shape.slow_dispersion);
+  model = CalendarModel::Fit(pattern.shape, stream.counts, exposure, past, &*model);
+  if (!model.ok()) return pattern;
+  for (size_t t = 0; t < steps; ++t) {
+    const CalendarModel::Mean mean = model->Expected(t);
+    rate.expected[t] = std::max(mean.count, 1e-6);
+    rate.steady[t] = std::max(mean.steady, 1e-6);
+  }
+  AddDoubt(*model, past, &rate);
+  pattern.season_variance = model->SeasonVariance();
+  pattern.growth_variance = model->GrowthVariance();
+  return pattern;
+}
+
+OrderRates::Pattern OrderRates::PartOf(const Pattern& whole, const OrderStream& own,
+                                       bool is_branch) const {
+  Pattern pattern = whole;
+  OrderRate& rate = pattern.rate;
   const size_t past = own.counts.size();
-  double branch = 0;
-  for (size_t t = 0; t < past; ++t) branch += rate.expected[t];
-  const double share = (orders + .5) / (branch + .5);
+  double sum = 0;
+  for (size_t t = 0; t < past; ++t) sum += rate.expected[t];
+  const double share = (own.Total() + .5) / (sum + .5);
   for (size_t t = 0; t < rate.expected.size(); ++t)
     rate.expected[t] *= share, rate.steady[t] *= share;
-  // The class's own pattern differs from the branch's as far as the branch's is in doubt and as
-  // classes differ.
-  CalendarShape shape = shape_;
-  shape.pooled = true;
-  shape.yearly_sd = std::sqrt(kOwnSeason * kOwnSeason + season_variance_);
-  shape.growth_sd = std::sqrt(kOwnGrowth * kOwnGrowth + growth_variance_);
-  shape.slow_dispersion = SlowDispersion(own, rate.expected);
+  // The own pattern differs from that of the whole as far as the whole's is in doubt and as parts
+  // differ.
+  CalendarShape& shape = pattern.shape;
+  shape.pooled = !is_branch;
+  shape.yearly_sd = std::sqrt(kOwnSeason * kOwnSeason + whole.season_variance);
+  shape.growth_sd = std::sqrt(kOwnGrowth * kOwnGrowth + whole.growth_variance);
+  shape.slow_dispersion = SlowDispersion(own, rate.expected, laws_);
   const std::vector<double> exposure(rate.expected.begin(),
                                      rate.expected.begin() + static_cast<std::ptrdiff_t>(past));
   const auto model = CalendarModel::Fit(shape, own.counts, exposure, past);
-  if (!model.ok()) return rate;
+  if (!model.ok()) return pattern;
   for (size_t t = 0; t < rate.expected.size(); ++t) {
-    rate.expected[t] *= model->Expected(t);
-    rate.steady[t] *= model->Steady(t);
+    const CalendarModel::Mean mean = model->Expected(t);
+    rate.expected[t] *= mean.count;
+    rate.steady[t] *= mean.steady;
   }
   AddDoubt(*model, past, &rate);
-  return rate;
+  pattern.season_variance = model->SeasonVariance();
+  pattern.growth_variance = model->GrowthVariance();
+  return pattern;
+}
+
+OrderRate OrderRates::Of(const OrderStream& own) const {
+  return own.counts == branch_.counts ? pattern_.rate : PartOf(pattern_, own, false).rate;
 }
 
 }  // namespace ferrule::plan

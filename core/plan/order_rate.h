@@ -1,6 +1,6 @@
 // Orders per day that the calendar expects of a class, past and to come, and how surely: the
 // pattern of the whole branch at the class's own share, with as much of the class's own as its
-// orders support.
+// orders support. The branch's is, in the same way, that of all branches at its own share.
 #pragma once
 
 #include <cstdint>
@@ -28,7 +28,7 @@ OrderStream StreamOf(const std::vector<Booking>& known, const SidesOf& sides, in
                      int device_class);
 
 inline constexpr size_t kDaysPerBlock = 7;  // the level moves from week to week
-inline constexpr size_t kMostBlocks = 156;  // weeks that it is followed back
+inline constexpr size_t kMostBlocks = 520;  // weeks that it is followed back
 
 // Fewer surgeries than this do not speak for themselves.
 inline constexpr double kThinOrders = 60;
@@ -40,19 +40,42 @@ struct OrderRate {
   std::vector<double> covariance;  // of the log rate of these weeks, row by row
 };
 
+// What the other branches of a depot tell about one (core/plan/other_branches.h). Without any,
+// nothing.
+struct OtherBranches {
+  OrderStream orders;     // of those that have been open as long
+  LawEvidence wandering;  // how the orders of their classes wander
+
+  OtherBranches Until(int64_t day) const;  // the orders up to that day
+};
+
 class OrderRates {
  public:
   // Learns the branch's pattern. `holidays` are days without surgery, past and coming.
-  OrderRates(const OrderStream& branch, const std::vector<int64_t>& holidays, int64_t horizon);
+  OrderRates(const OrderStream& branch, const std::vector<int64_t>& holidays, int64_t horizon,
+             const OtherBranches& others = {});
 
   OrderRate Of(const OrderStream& own) const;
+  // How the level of a class may wander.
+  const std::vector<LikelyLaw>& laws() const { return laws_; }
 
  private:
+  struct Pattern {
+    CalendarShape shape;
+    OrderRate rate;
+    double season_variance = 0, growth_variance = 0;
+  };
+  // Of a stream by itself, its first `blank` days left out.
+  Pattern Alone(const OrderStream& stream, size_t blank,
+                const std::vector<int64_t>& holidays) const;
+  // Of a part of what `whole` is the pattern of. A branch has its own weekdays and holidays, a
+  // class those of its branch but for what its orders surely show.
+  Pattern PartOf(const Pattern& whole, const OrderStream& own, bool is_branch) const;
+
   OrderStream branch_;
-  CalendarShape shape_;
   size_t horizon_;
-  OrderRate pattern_;
-  double season_variance_ = 0, growth_variance_ = 0;
+  std::vector<LikelyLaw> laws_;
+  Pattern pattern_;
 };
 
 // The last weeks of a stream, with nothing yet of the weeks ahead.
@@ -67,6 +90,7 @@ struct OrderLevel {
   double dispersion = 1;
 };
 OrderLevel FollowOrders(const OrderStream& stream, const std::vector<double>& expected,
-                        const std::vector<LevelBlock>& blocks, size_t blocks_ahead);
+                        const std::vector<LevelBlock>& blocks, size_t blocks_ahead,
+                        const std::vector<LikelyLaw>& laws);
 
 }  // namespace ferrule::plan

@@ -101,9 +101,10 @@ SeriesForecast Challenge(Method method, const Series& weekly, const SmoothingFit
 class Follower {
  public:
   // `own` up to the anchor.
-  Follower(const OrderStream& own, const OrderRate& rate)
+  Follower(const OrderStream& own, const OrderRate& rate, const std::vector<LikelyLaw>& laws)
       : rate_(rate), anchor_(own.counts.size()) {
-    const OrderLevel level = FollowOrders(own, rate.expected, BlocksOf(own, rate.expected, 0), 0);
+    const OrderLevel level =
+        FollowOrders(own, rate.expected, BlocksOf(own, rate.expected, 0), 0, laws);
     likely_ = level.level.likely;
     dispersion_ = level.dispersion;
     smoothing_ = SelectPlainSmoothing(Weeks(own.counts, anchor_));
@@ -138,7 +139,7 @@ class Follower {
  private:
   const OrderRate& rate_;
   size_t anchor_;
-  std::vector<LevelLaw> likely_;
+  std::vector<LikelyLaw> likely_;
   double dispersion_ = 1;
   SmoothingFit smoothing_;
 };
@@ -217,7 +218,8 @@ WeeksAhead AheadBy(const SeriesForecast& forecast, const std::vector<double>& co
   return ahead;
 }
 
-WeeksAhead Ahead(Method method, const OrderStream& own, const OrderRate& rate) {
+WeeksAhead Ahead(Method method, const OrderStream& own, const OrderRate& rate,
+                 const std::vector<LikelyLaw>& laws) {
   const size_t now = own.counts.size();
   const double usual = UsualWeek(rate, now);
   std::vector<double> course;
@@ -225,7 +227,8 @@ WeeksAhead Ahead(Method method, const OrderStream& own, const OrderRate& rate) {
     const size_t to = from + kDaysPerBlock;  // a week cut off by the horizon counts as it begins
     course.push_back(usual * SumOf(rate.expected, from, to) / SumOf(rate.steady, from, to));
   }
-  const OrderLevel level = FollowOrders(own, rate.expected, BlocksOf(own, rate.expected, 0), 0);
+  const OrderLevel level =
+      FollowOrders(own, rate.expected, BlocksOf(own, rate.expected, 0), 0, laws);
   const Series weekly = SeriesOf(Weeks(own.counts, now));
   const size_t recent = std::min(weekly.values.size(), kHalfAYear);
   const double orders = SumOf(weekly.values, weekly.values.size() - recent, weekly.values.size());
@@ -254,7 +257,8 @@ std::string WordsOf(const WeekRate& rate, bool by_branch) {
 }  // namespace
 
 WeekRates::WeekRates(const std::vector<Booking>& known, const SidesOf& sides,
-                     const std::vector<int64_t>& holidays, int64_t now, const OrderRates& rates)
+                     const std::vector<int64_t>& holidays, int64_t now, const OrderRates& rates,
+                     const OtherBranches& others)
     : known_(known),
       sides_(sides),
       now_(now),
@@ -270,7 +274,7 @@ WeekRates::WeekRates(const std::vector<Booking>& known, const SidesOf& sides,
     const int64_t horizon = kWeek * (kScoredWeeks + (origins - 1) * step_);
     OrderStream then = branch_;
     then.counts.resize(static_cast<size_t>(day - then.first + 1));
-    anchors_.push_back({day, origins, OrderRates(then, holidays, horizon)});
+    anchors_.push_back({day, origins, OrderRates(then, holidays, horizon, others.Until(day))});
   }
 }
 
@@ -285,7 +289,7 @@ std::vector<MethodScore> WeekRates::Scores(int device_class) const {
   for (const Anchor& anchor : anchors_) {
     const OrderStream at = until(anchor.day);
     const OrderRate rate = anchor.rates.Of(at);
-    const Follower follower(at, rate);
+    const Follower follower(at, rate, rates_.laws());
     for (int i = 0; i < anchor.origins; ++i) {
       const OrderStream known = until(anchor.day + kWeek * i * step_);
       const size_t now = known.counts.size();
@@ -326,7 +330,7 @@ WeekRate WeekRates::Of(int device_class, const OrderStream& own, const OrderRate
   result.method = Choose(result.scores, incumbent);
   result.words = WordsOf(result, by_branch);
   if (result.method == Method::kCalendar) return result;
-  const WeeksAhead ahead = Ahead(result.method, judged, judged_rate);
+  const WeeksAhead ahead = Ahead(result.method, judged, judged_rate, rates_.laws());
   const double part = by_branch ? (own.Total() + .5) / (branch_.Total() + .5) : 1;
   const size_t now = own.counts.size();
   const double usual = std::max(UsualWeek(rate, now), 1e-9);

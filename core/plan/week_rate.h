@@ -37,9 +37,11 @@ inline constexpr int kScoredWeeks = 8, kScoredOrigins = 13, kWeeksBefore = 26;
 // method, as its share of the whole branch.
 class WeekRates {
  public:
-  // The parts must outlive this. `rates` are those of the branch at `now`.
+  // The parts must outlive this. `rates` are those of the branch at `now`; how its level may
+  // wander is taken from today for the past dates, too.
   WeekRates(const std::vector<Booking>& known, const SidesOf& sides,
-            const std::vector<int64_t>& holidays, int64_t now, const OrderRates& rates);
+            const std::vector<int64_t>& holidays, int64_t now, const OrderRates& rates,
+            const OtherBranches& others = {});
   // `own` and `rate` of the class at now.
   WeekRate Of(int device_class, const OrderStream& own, const OrderRate& rate, Method incumbent);
 

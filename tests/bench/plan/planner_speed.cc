@@ -11,6 +11,7 @@
 #include <vector>
 
 #include "core/plan/occupancy.h"
+#include "core/plan/other_branches.h"
 #include "core/plan/random.h"
 #include "core/plan/simulation.h"
 #include "core/plan/survival.h"
@@ -48,8 +49,13 @@ plan::OccupancyInput Cell(uint64_t seed, int years) {
 double Nightly(int cells, int years, double* mean) {
   std::vector<plan::OccupancyInput> inputs;
   for (int c = 0; c < cells; ++c) inputs.push_back(Cell(static_cast<uint64_t>(c) + 1, years));
+  std::vector<const plan::OccupancyInput*> branches;
+  for (const plan::OccupancyInput& input : inputs) branches.push_back(&input);
   const auto begin = std::chrono::steady_clock::now();
-  for (const plan::OccupancyInput& input : inputs) {
+  const std::vector<plan::OtherBranches> others = plan::TellOthers(branches);
+  for (size_t i = 0; i < inputs.size(); ++i) {
+    plan::OccupancyInput& input = inputs[i];
+    input.others = others[i];
     *mean += plan::Mean(plan::ForecastOccupancy(input)[0].days[20].units);
   }
   return Seconds(begin);

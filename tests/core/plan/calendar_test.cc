@@ -91,7 +91,7 @@ TEST(CalendarOfDemand, ClosedDaysAreLeftOutRatherThanZero) {
   }
   const auto model = CalendarModel::Fit(shape, counts, exposure, 1000);
   ASSERT_TRUE(model.ok());
-  EXPECT_NEAR(model->Expected(100), 6, 1e-3);
+  EXPECT_NEAR(model->Expected(100).count, 6, 1e-3);
 }
 
 TEST(CalendarOfDemand, AShortHistoryStillAnswers) {

@@ -69,5 +69,29 @@ TEST(Level, LikelyLawsSpeakForAll) {
   EXPECT_NEAR(few.Covariance(1, 1), all.Covariance(1, 1), .3 * all.Covariance(1, 1));
 }
 
+// Streams alike say how calm the level is, as far as the stream itself does not.
+TEST(Level, StreamsAlikeSayHowItWanders) {
+  std::vector<LevelBlock> still, wild;
+  for (int i = 0; i < 100; ++i)
+    still.push_back({10, 10}), wild.push_back({i % 20 < 10 ? 16. : 4., 10});
+  const std::vector<LevelBlock> thin(still.begin(), still.begin() + 10);
+  const LawEvidence calm = EvidenceOfLaws(still, 1), far = EvidenceOfLaws(wild, 1);
+  ASSERT_EQ(calm.logs.size(), UsualLaws().size());
+  const double alone = FitLevel(thin, 1, 1).Covariance(0, 0);
+  EXPECT_LT(FitLevel(thin, 1, 1, UsualLaws(calm)).Covariance(0, 0), .8 * alone);
+  EXPECT_GT(FitLevel(thin, 1, 1, UsualLaws(far)).Covariance(0, 0), 1.5 * alone);
+  // Many count as a few, and what the stream itself says is heard.
+  LawEvidence many, three;
+  for (int i = 0; i < 40; ++i) many.Add(calm);
+  for (int i = 0; i < 3; ++i) three.Add(calm);
+  EXPECT_NEAR(FitLevel(thin, 1, 1, UsualLaws(many)).Covariance(0, 0),
+              FitLevel(thin, 1, 1, UsualLaws(three)).Covariance(0, 0), 1e-9);
+  EXPECT_GT(FitLevel(wild, 1, 1, UsualLaws(many)).Covariance(0, 0), .005);
+  // What is taken away again was never there.
+  many.Add(far), many.Remove(far);
+  EXPECT_EQ(many.streams, 40);
+  EXPECT_NEAR(many.logs[7], 40 * calm.logs[7], 1e-6);
+}
+
 }  // namespace
 }  // namespace ferrule::plan

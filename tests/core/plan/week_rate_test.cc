@@ -56,8 +56,9 @@ Answer Ask(const std::vector<Booking>& bookings, int device_class = 0,
   const OrderRate rate = rates.Of(own);
   Answer answer;
   answer.week = weeks.Of(device_class, own, rate, incumbent);
-  const OrderLevel level = FollowOrders(
-      own, rate.expected, BlocksOf(own, rate.expected, rate.blocks_ahead), rate.blocks_ahead);
+  const OrderLevel level =
+      FollowOrders(own, rate.expected, BlocksOf(own, rate.expected, rate.blocks_ahead),
+                   rate.blocks_ahead, rates.laws());
   const size_t past = own.counts.size(), first = level.level.log_mean.size() - rate.blocks_ahead;
   for (size_t i = 0; i < kAhead; ++i)
     answer.calendar += rate.expected[past + i] * level.level.Mean(first + i / kDaysPerBlock);
