@@ -212,7 +212,7 @@ constexpr double kAlike = 3;
 const std::vector<LikelyLaw>& Grid() {
   static const auto* const kLaws = [] {
     auto* laws = new std::vector<LikelyLaw>;
-    for (double persistence : {.6, .8, .9, .96, .99})
+    for (double persistence : {.8, .9, .96, .99, .998})
       for (double spread : {.01, .03, .06, .1, .15, .22, .35, .6}) {
         const LevelLaw law{persistence, spread * std::sqrt(1 - persistence * persistence)};
         laws->push_back({law, LogPrior(law)});

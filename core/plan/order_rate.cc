@@ -5,12 +5,18 @@
 #include <numbers>
 #include <numeric>
 
+#include "core/plan/distributions.h"
+
 namespace ferrule::plan {
 namespace {
 
-// Days of surgeries that the calendar is learned from: ten years. Old ones tell of a season and of
-// a level that stood still; where it did not, the level's wandering lets go of them.
-constexpr int64_t kWindow = 3652;
+// Days of surgeries that the calendar is learned from at least, and at most where the level has
+// stood still; they are told apart year by year.
+constexpr int64_t kWindow = 1095;
+constexpr int64_t kLongestWindow = 3650;
+constexpr int64_t kYear = 365;
+// Chance by which a year of the same level is taken for one of another.
+constexpr double kMovedByChance = .01;
 // Orders from which a season, a finer one and growth, and a finer one still are fitted.
 constexpr double kSomeOrders = 200;
 constexpr double kManyOrders = 1000;
@@ -112,6 +118,11 @@ void AddDoubt(const CalendarModel& model, size_t past, OrderRate* rate) {
 
 double OrderStream::Total() const { return std::accumulate(counts.begin(), counts.end(), 0.0); }
 
+double OrderStream::At(int64_t day) const {
+  const int64_t at = day - first;
+  return at >= 0 && at < static_cast<int64_t>(counts.size()) ? counts[static_cast<size_t>(at)] : 0;
+}
+
 namespace {
 
 // Of the surgeries of the first days on record those booked before the records began are missing:
@@ -135,17 +146,66 @@ int64_t FirstWholeDay(const std::vector<Booking>& known, int64_t now) {
   return std::max(first, begin + std::min(*at, most));
 }
 
+// Whether a surgery is one of the stream: done by now or refused, and no second side.
+bool Counts(const Booking& b, bool is_second, int64_t now) {
+  return !is_second && (b.changed > now || b.refused) && b.surgery <= now;
+}
+
+// Whether the orders of `days` before a window of `later` days are surely of another level than its
+// own: Pearson's chi-square over the classes, for counts beside counts.
+bool Moved(const std::vector<double>& before, double days, const std::vector<double>& window,
+           double later) {
+  double sum = 0, classes = 0;
+  for (size_t c = 0; c < before.size(); ++c) {
+    const double all = before[c] + window[c];
+    if (!(all > 0)) continue;
+    const double share = days / (days + later), off = before[c] - share * all;
+    sum += off * off / (share * (1 - share) * all);
+    ++classes;
+  }
+  return classes > 0 && 1 - GammaCdf(sum, classes / 2, 2) < kMovedByChance;
+}
+
+// From the first whole day on, or from the first of the years back to which no level has moved.
+int64_t FirstDay(const std::vector<Booking>& known, const SidesOf& sides, int64_t now) {
+  const int64_t first = std::max(FirstWholeDay(known, now), now - kLongestWindow + 1);
+  int64_t begin = std::max(first, now - kWindow + 1);
+  if (begin == first) return first;
+  constexpr size_t kYears = kLongestWindow / kYear;
+  size_t classes = sides.first.size();
+  for (const Booking& b : known)
+    classes = std::max(classes, static_cast<size_t>(b.device_class) + 1);
+  std::vector<std::vector<double>> years(kYears, std::vector<double>(classes, 0));
+  for (size_t i = 0; i < known.size(); ++i) {
+    const Booking& b = known[i];
+    if (!Counts(b, sides.is_second[i] != 0, now) || b.surgery < first) continue;
+    years[static_cast<size_t>((now - b.surgery) / kYear)][static_cast<size_t>(b.device_class)] += 1;
+  }
+  std::vector<double> window(classes, 0);
+  for (size_t year = 0; year < kYears; ++year) {
+    const int64_t last = now - static_cast<int64_t>(year) * kYear;  // of the year
+    if (last <= first) break;
+    if (last < begin) {
+      const int64_t days = std::min(kYear, last - first + 1);
+      if (Moved(years[year], static_cast<double>(days), window, static_cast<double>(now - last)))
+        break;
+      begin = last - days + 1;
+    }
+    for (size_t c = 0; c < window.size(); ++c) window[c] += years[year][c];
+  }
+  return begin;
+}
+
 }  // namespace
 
 OrderStream StreamOf(const std::vector<Booking>& known, const SidesOf& sides, int64_t now,
                      int device_class) {
   OrderStream stream;
-  stream.first = std::max(FirstWholeDay(known, now), now - kWindow + 1);
+  stream.first = FirstDay(known, sides, now);
   stream.counts.assign(static_cast<size_t>(now - stream.first + 1), 0);
   for (size_t i = 0; i < known.size(); ++i) {
     const Booking& b = known[i];
-    if (sides.is_second[i] != 0) continue;
-    if ((b.changed <= now && !b.refused) || b.surgery > now || b.surgery < stream.first) continue;
+    if (!Counts(b, sides.is_second[i] != 0, now) || b.surgery < stream.first) continue;
     if (device_class >= 0 && b.device_class != device_class) continue;
     stream.counts[static_cast<size_t>(b.surgery - stream.first)] += 1;
   }
@@ -199,17 +259,24 @@ OrderRates::OrderRates(const OrderStream& branch, const std::vector<int64_t>& ho
     pattern_ = Alone(branch, 0, holidays);
     return;
   }
-  // All branches, on the days of this one; they count from where all are on record.
-  OrderStream all{branch.first, std::vector<double>(branch.counts.size(), 0)};
-  const auto blank = static_cast<size_t>(std::clamp<int64_t>(
-      others.orders.first - branch.first, 0, static_cast<int64_t>(all.counts.size())));
-  for (size_t t = blank; t < all.counts.size(); ++t) {
-    const int64_t at = branch.first + static_cast<int64_t>(t) - others.orders.first;
-    all.counts[t] = branch.counts[t];
-    if (at < static_cast<int64_t>(others.orders.counts.size()))
-      all.counts[t] += others.orders.counts[static_cast<size_t>(at)];
-  }
-  pattern_ = PartOf(Alone(all, blank, holidays), branch, true);
+  const int64_t now = branch.first + static_cast<int64_t>(branch.counts.size()) - 1;
+  const bool as_old = branch.first <= others.orders.first;
+  // All branches that were open from the first day of the others on; days before it are blank.
+  OrderStream all{std::min(branch.first, others.orders.first), {}};
+  for (int64_t day = all.first; day <= now; ++day)
+    all.counts.push_back(
+        day < others.orders.first ? 0 : others.orders.At(day) + (as_old ? branch.At(day) : 0));
+  const Pattern whole = Alone(all, static_cast<size_t>(others.orders.first - all.first), holidays);
+  pattern_ = PartOf(Since(whole, branch.first), branch, true);
+}
+
+OrderRates::Pattern OrderRates::Since(Pattern pattern, int64_t day) {
+  const std::ptrdiff_t days = day - pattern.shape.first_day;
+  pattern.shape.first_day = day;
+  for (std::vector<double>* list : {&pattern.rate.expected, &pattern.rate.steady})
+    list->erase(list->begin(), list->begin() + days);
+  pattern.shape.holiday.erase(pattern.shape.holiday.begin(), pattern.shape.holiday.begin() + days);
+  return pattern;
 }
 
 OrderRates::Pattern OrderRates::Alone(const OrderStream& stream, size_t blank,

@@ -19,16 +19,18 @@ struct OrderStream {
   std::vector<double> counts;
 
   double Total() const;
+  double At(int64_t day) const;  // 0 beyond the days it has
 };
 
 // Of one class, or of all when `device_class` is negative. Second sides are left out, as they
 // follow from first ones and not from the calendar, and so are the first days on record, as what
-// was booked for them before the records began is missing.
+// was booked for them before the records began is missing. It goes back three years, and on to ten
+// as long as no class was surely at another level before.
 OrderStream StreamOf(const std::vector<Booking>& known, const SidesOf& sides, int64_t now,
                      int device_class);
 
 inline constexpr size_t kDaysPerBlock = 7;  // the level moves from week to week
-inline constexpr size_t kMostBlocks = 520;  // weeks that it is followed back
+inline constexpr size_t kMostBlocks = 522;  // weeks that it is followed back
 
 // Fewer surgeries than this do not speak for themselves.
 inline constexpr double kThinOrders = 60;
@@ -43,7 +45,8 @@ struct OrderRate {
 // What the other branches of a depot tell about one (core/plan/other_branches.h). Without any,
 // nothing.
 struct OtherBranches {
-  OrderStream orders;     // of those that have been open as long
+  // Of those that were open on its first day; the branch itself was when it is as old.
+  OrderStream orders;
   LawEvidence wandering;  // how the orders of their classes wander
 
   OtherBranches Until(int64_t day) const;  // the orders up to that day
@@ -68,6 +71,7 @@ class OrderRates {
   // Of a stream by itself, its first `blank` days left out.
   Pattern Alone(const OrderStream& stream, size_t blank,
                 const std::vector<int64_t>& holidays) const;
+  static Pattern Since(Pattern pattern, int64_t day);
   // Of a part of what `whole` is the pattern of. A branch has its own weekdays and holidays, a
   // class those of its branch but for what its orders surely show.
   Pattern PartOf(const Pattern& whole, const OrderStream& own, bool is_branch) const;

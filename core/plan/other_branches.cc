@@ -8,9 +8,6 @@
 namespace ferrule::plan {
 namespace {
 
-// Days by which the records of branches opened together may begin apart.
-constexpr int64_t kTogether = 60;
-
 OtherBranches LessonOf(const OccupancyInput& input) {
   const std::vector<Booking> known = KnownAt(input.bookings, input.now);
   const int classes = ClassesOf(input, known);
@@ -29,19 +26,44 @@ int64_t EndOf(const OrderStream& stream) {
   return stream.first + static_cast<int64_t>(stream.counts.size());
 }
 
-// Adds to a sum that covers the stream's days.
-void AddTo(OrderStream* sum, const OrderStream& stream) {
-  for (size_t t = 0; t < stream.counts.size(); ++t)
-    sum->counts[static_cast<size_t>(stream.first - sum->first) + t] += stream.counts[t];
-}
+// The branches that were open together from some day on whose orders since then are the most.
+struct Longest {
+  OrderStream orders;
+  std::vector<char> among;  // by branch
+};
 
-// Of the days of `own` those from `first` on, without its own orders.
-OrderStream Without(const OrderStream& own, const OrderStream& sum, int64_t first) {
-  OrderStream rest{first, {}};
-  for (int64_t day = first; day < EndOf(own); ++day)
-    rest.counts.push_back(sum.counts[static_cast<size_t>(day - sum.first)] -
-                          own.counts[static_cast<size_t>(day - own.first)]);
-  return rest;
+Longest LongestTogether(const std::vector<OtherBranches>& lessons) {
+  Longest best;
+  best.among.assign(lessons.size(), 0);
+  if (lessons.empty()) return best;
+  std::vector<size_t> by_first(lessons.size());
+  std::iota(by_first.begin(), by_first.end(), 0);
+  std::stable_sort(by_first.begin(), by_first.end(), [&](size_t a, size_t b) {
+    return lessons[a].orders.first < lessons[b].orders.first;
+  });
+  const int64_t begin = lessons[by_first[0]].orders.first;
+  int64_t end = begin;
+  for (const OtherBranches& lesson : lessons) end = std::max(end, EndOf(lesson.orders));
+  std::vector<double> sum(static_cast<size_t>(end - begin), 0);
+  size_t members = 0;
+  double most = -1;
+  for (size_t i = 0; i < by_first.size(); ++i) {
+    const OrderStream& added = lessons[by_first[i]].orders;
+    const auto from = static_cast<size_t>(added.first - begin);
+    for (size_t t = 0; t < added.counts.size(); ++t) sum[from + t] += added.counts[t];
+    const double orders =
+        std::accumulate(sum.begin() + static_cast<std::ptrdiff_t>(from), sum.end(), 0.0);
+    if (orders <= most) continue;
+    most = orders, members = i + 1;
+    best.orders.first = added.first;
+  }
+  for (size_t i = 0; i < members; ++i) best.among[by_first[i]] = 1;
+  best.orders.counts.assign(static_cast<size_t>(end - best.orders.first), 0);
+  for (size_t i = 0; i < members; ++i)
+    for (int64_t day = best.orders.first; day < end; ++day)
+      best.orders.counts[static_cast<size_t>(day - best.orders.first)] +=
+          lessons[by_first[i]].orders.At(day);
+  return best;
 }
 
 }  // namespace
@@ -49,32 +71,19 @@ OrderStream Without(const OrderStream& own, const OrderStream& sum, int64_t firs
 std::vector<OtherBranches> TellOthers(const std::vector<const OccupancyInput*>& branches) {
   std::vector<OtherBranches> lessons;
   LawEvidence wandering;
-  int64_t begin = kNotYet, end = 0;
   for (const OccupancyInput* input : branches) {
     lessons.push_back(LessonOf(*input));
     wandering.Add(lessons.back().wandering);
-    begin = std::min(begin, lessons.back().orders.first);
-    end = std::max(end, EndOf(lessons.back().orders));
   }
-  std::vector<size_t> by_first(branches.size());
-  std::iota(by_first.begin(), by_first.end(), 0);
-  std::stable_sort(by_first.begin(), by_first.end(), [&](size_t a, size_t b) {
-    return lessons[a].orders.first < lessons[b].orders.first;
-  });
-  std::vector<OtherBranches> all(branches.size());
-  OrderStream sum{begin, {}};
-  if (!branches.empty()) sum.counts.assign(static_cast<size_t>(end - begin), 0);
-  size_t added = 0;
-  for (const size_t b : by_first) {
-    const OtherBranches& own = lessons[b];
-    // All that opened before it or soon after are in the sum, itself among them.
-    while (added < by_first.size() &&
-           lessons[by_first[added]].orders.first <= own.orders.first + kTogether)
-      AddTo(&sum, lessons[by_first[added++]].orders);
-    const int64_t last_opened = lessons[by_first[added - 1]].orders.first;
-    all[b].orders = Without(own.orders, sum, std::min(last_opened, EndOf(own.orders)));
-    all[b].wandering = wandering;
-    all[b].wandering.Remove(own.wandering);
+  const Longest together = LongestTogether(lessons);
+  std::vector<OtherBranches> all;
+  for (size_t b = 0; b < branches.size(); ++b) {
+    OtherBranches& others = all.emplace_back(OtherBranches{together.orders, wandering});
+    others.wandering.Remove(lessons[b].wandering);
+    if (together.among[b] == 0) continue;
+    for (size_t t = 0; t < others.orders.counts.size(); ++t)
+      others.orders.counts[t] -=
+          lessons[b].orders.At(others.orders.first + static_cast<int64_t>(t));
   }
   return all;
 }

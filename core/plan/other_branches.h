@@ -11,8 +11,9 @@
 namespace ferrule::plan {
 
 // For each branch what the others tell, in the same order; what their own `others` say is not read.
-// Of branches that opened later the surgeries are left out, as they would tell of growth; classes
-// with too few orders to speak for themselves do not say how demand wanders.
+// Surgeries are those since some day of the branches that were open on it, as one that opens later
+// would tell of growth: the day from which there are most. Classes with too few orders to speak for
+// themselves do not say how demand wanders.
 std::vector<OtherBranches> TellOthers(const std::vector<const OccupancyInput*>& branches);
 
 }  // namespace ferrule::plan

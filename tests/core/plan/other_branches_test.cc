@@ -145,9 +145,9 @@ TEST(OtherBranches, BranchesThatOpenedLaterAreNotTakenForGrowth) {
   EXPECT_EQ(others[0].orders.Total(), late.Total());
   EXPECT_EQ(others[0].orders.first, late.first);
   EXPECT_EQ(others[0].orders.counts.size(), late.counts.size());
-  // The young one learns from both, on its own days.
-  EXPECT_EQ(others[1].orders.first, OrdersOf(inputs[1]).first);
-  EXPECT_GT(others[1].orders.Total(), 1.5 * OrdersOf(inputs[1]).Total());
+  // The young one learns from both, of days before its own, too.
+  EXPECT_EQ(others[1].orders.first, late.first);
+  EXPECT_GT(others[1].orders.Total(), 1.5 * late.Total());
   EXPECT_EQ(others[1].wandering.streams, 2);
   const OrderRate rate =
       OrderRates(OrdersOf(inputs[0]), {}, kAhead, others[0]).Of(OrdersOf(inputs[0]));
@@ -155,6 +155,19 @@ TEST(OtherBranches, BranchesThatOpenedLaterAreNotTakenForGrowth) {
   for (size_t t = rate.expected.size() - kAhead; t < rate.expected.size(); ++t)
     sum += rate.expected[t] / kAhead;
   EXPECT_NEAR(sum, .7, .1);
+}
+
+TEST(OtherBranches, AYoungBranchLearnsTheSeasonOfOldOnes) {
+  const Truth truth{.season = .3}, young{.per_day = 3, .season = .3, .days = 90};
+  double alone = 0, together = 0;
+  for (uint64_t seed = 1; seed <= 6; ++seed) {
+    std::vector<OccupancyInput> inputs = Depot(truth, seed);
+    inputs.push_back(Draw(young, 50 + seed));
+    alone += Error(inputs.back(), {}, young) / 6;
+    together += Error(inputs.back(), Tell(inputs).back(), young) / 6;
+  }
+  EXPECT_LT(together, .5 * alone);
+  EXPECT_LT(together, .15);
 }
 
 TEST(OtherBranches, AloneABranchIsToldNothingAndNoOrdersAreNoTrouble) {
