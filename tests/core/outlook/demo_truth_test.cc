@@ -74,15 +74,14 @@ std::vector<Difference> Differences(const GeneratedTruth& truth, const demo::Opt
   return differences;
 }
 
-// The goal is one unit for every fleet. Over 96 fleets of six depots (seeds 1 to 3 of two years, 11
-// to 13 of three) 87 are within one and the answers lie .25 units too high on average; told the
-// true load the formula is within one on all, .04 too low. What is left is what the depot's own two
-// or three years told: that they cannot rule out a level that wanders asks for .6 units more, which
-// the generator would not need; orders to come are foretold 3 % too low on average, most in the
-// weeks after December's dip, which asks for .3 less; and 660 orders tell a rate within 4 %, which
-// is more than a unit of 33.
+// The goal is one unit for every fleet. Of 160 fleets of ten depots of two years (seeds 1 to 10)
+// 149 are within one, of 128 of eight depots of three years (11 to 18) 123, the right size found
+// with a great depot of 16,000 units. Told the true load the formula is within one on all of these
+// 32. What is left is chance: one who knew all but the rate of each fleet, and counted its orders
+// for that, would be within one on 152 and 125 (a Poisson count drawn 60 times for each fleet). 660
+// orders tell a rate within 4 %, which is more than a unit of 33.
 TEST(FleetOfTheGeneratedDepot, IsFoundWithinOneUnitOfBruteForceForMost) {
-  const GeneratedTruth truth({.seed = 901, .years = 4, .units = 4000, .batch_span_us = kSpanUs});
+  const GeneratedTruth truth({.seed = 901, .years = 4, .units = 8000, .batch_span_us = kSpanUs});
   std::vector<Difference> all = Differences(truth, {.seed = 1, .batch_span_us = kSpanUs});
   for (const Difference& d : Differences(truth, {.seed = 11, .years = 3, .batch_span_us = kSpanUs}))
     all.push_back(d);
@@ -94,7 +93,7 @@ TEST(FleetOfTheGeneratedDepot, IsFoundWithinOneUnitOfBruteForceForMost) {
     formula += static_cast<double>(d.formula) / 32;
     within += std::abs(d.told) <= 1 ? 1 : 0;
   }
-  EXPECT_GE(within, 28);
+  EXPECT_GE(within, 29);
   EXPECT_NEAR(told, 0, .3);
   EXPECT_NEAR(formula, 0, .25);
 }
