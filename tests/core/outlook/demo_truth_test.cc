@@ -98,5 +98,14 @@ TEST(FleetOfTheGeneratedDepot, IsFoundWithinOneUnitOfBruteForceForMost) {
   EXPECT_NEAR(formula, 0, .25);
 }
 
+// Eight years leave counting alone no miss in 32 fleets.
+TEST(FleetOfTheGeneratedDepot, IsFoundWithinOneUnitForAllWithEightYearsOnRecord) {
+  const GeneratedTruth truth({.seed = 902, .years = 9, .units = 8000, .batch_span_us = kSpanUs});
+  const std::vector<Difference> all =
+      Differences(truth, {.seed = 31, .years = 8, .batch_span_us = kSpanUs});
+  ASSERT_EQ(all.size(), 16u);
+  for (const Difference& d : all) EXPECT_LE(std::abs(d.told), 1);
+}
+
 }  // namespace
 }  // namespace ferrule::outlook
