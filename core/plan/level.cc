@@ -98,8 +98,9 @@ Level Smooth(const std::vector<LevelBlock>& blocks, const Tridiagonal& prior,
   std::vector<double>& x = *mode;
   Tridiagonal posterior;
   double change = 1;
-  // Each round squares the error.
-  for (int round = 0; round < 30 && change > 1e-6; ++round) {
+  // Each round squares the error, and the evidence squares it once more.
+  const double enough = levels ? 1e-6 : 1e-3;
+  for (int round = 0; round < 30 && change > enough; ++round) {
     posterior = prior;
     std::vector<double> gradient(n, 0);
     for (size_t i = 0; i < n; ++i) {
