@@ -74,7 +74,7 @@ class ClassForecast {
         seen < kThinOrders ? "few surgeries of this class are known: pattern, lead and lengths are "
                              "pooled over the branch and what is usual, with wide bounds; "
                            : "units out, bookings and the class's own order rate; ",
-        input_.others.orders.Total() > 0 ? "season and how demand wanders by all branches; " : "",
+        input_.others.depot != nullptr ? "season and how demand wanders by all branches; " : "",
         week.words);
     return result;
   }

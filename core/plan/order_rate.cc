@@ -4,6 +4,7 @@
 #include <cmath>
 #include <numbers>
 #include <numeric>
+#include <utility>
 
 #include "core/plan/distributions.h"
 
@@ -244,47 +245,16 @@ OrderLevel FollowOrders(const OrderStream& stream, const std::vector<double>& ex
   return result;
 }
 
-OtherBranches OtherBranches::Until(int64_t day) const {
-  OtherBranches then = *this;
-  const int64_t days =
-      std::clamp<int64_t>(day - orders.first + 1, 0, static_cast<int64_t>(orders.counts.size()));
-  then.orders.counts.resize(static_cast<size_t>(days));
-  return then;
-}
+namespace {
 
-OrderRates::OrderRates(const OrderStream& branch, const std::vector<int64_t>& holidays,
-                       int64_t horizon, const OtherBranches& others)
-    : branch_(branch), horizon_(static_cast<size_t>(horizon)), laws_(UsualLaws(others.wandering)) {
-  if (!(others.orders.Total() > 0)) {
-    pattern_ = Alone(branch, 0, holidays);
-    return;
-  }
-  const int64_t now = branch.first + static_cast<int64_t>(branch.counts.size()) - 1;
-  const bool as_old = branch.first <= others.orders.first;
-  // All branches that were open from the first day of the others on; days before it are blank.
-  OrderStream all{std::min(branch.first, others.orders.first), {}};
-  for (int64_t day = all.first; day <= now; ++day)
-    all.counts.push_back(
-        day < others.orders.first ? 0 : others.orders.At(day) + (as_old ? branch.At(day) : 0));
-  const Pattern whole = Alone(all, static_cast<size_t>(others.orders.first - all.first), holidays);
-  pattern_ = PartOf(Since(whole, branch.first), branch, true);
-}
-
-OrderRates::Pattern OrderRates::Since(Pattern pattern, int64_t day) {
-  const std::ptrdiff_t days = day - pattern.shape.first_day;
-  pattern.shape.first_day = day;
-  for (std::vector<double>* list : {&pattern.rate.expected, &pattern.rate.steady})
-    list->erase(list->begin(), list->begin() + days);
-  pattern.shape.holiday.erase(pattern.shape.holiday.begin(), pattern.shape.holiday.begin() + days);
-  return pattern;
-}
-
-OrderRates::Pattern OrderRates::Alone(const OrderStream& stream, size_t blank,
-                                      const std::vector<int64_t>& holidays) const {
-  const size_t past = stream.counts.size(), steps = past + horizon_;
-  Pattern pattern{ShapeOf(stream, blank, holidays, horizon_), {}, 0, 0};
+// Of a stream by itself, its first `blank` days left out.
+OrderPattern PatternAlone(const OrderStream& stream, size_t blank, size_t horizon,
+                          const std::vector<int64_t>& holidays,
+                          const std::vector<LikelyLaw>& laws) {
+  const size_t past = stream.counts.size(), steps = past + horizon;
+  OrderPattern pattern{ShapeOf(stream, blank, holidays, horizon), {}, 0, 0};
   OrderRate& rate = pattern.rate;
-  rate.blocks_ahead = (horizon_ + kDaysPerBlock - 1) / kDaysPerBlock;
+  rate.blocks_ahead = (horizon + kDaysPerBlock - 1) / kDaysPerBlock;
   rate.expected.assign(steps, .01);
   rate.steady = rate.expected;
   rate.covariance.assign(rate.blocks_ahead * rate.blocks_ahead, 0);
@@ -299,7 +269,7 @@ OrderRates::Pattern OrderRates::Alone(const OrderStream& stream, size_t blank,
   const std::vector<double> expected = AllOf(*model, steps);
   pattern.shape.slow_dispersion =
       SlowDispersion({stream.first + from, {stream.counts.begin() + from, stream.counts.end()}},
-                     {expected.begin() + from, expected.end()}, laws_);
+                     {expected.begin() + from, expected.end()}, laws);
   pattern.shape.doubt = DoubtOf(*model, pattern.shape.slow_dispersion);
   model = CalendarModel::Fit(pattern.shape, stream.counts, exposure, past, &*model);
   if (!model.ok()) return pattern;
@@ -314,9 +284,10 @@ OrderRates::Pattern OrderRates::Alone(const OrderStream& stream, size_t blank,
   return pattern;
 }
 
-OrderRates::Pattern OrderRates::PartOf(const Pattern& whole, const OrderStream& own,
-                                       bool is_branch) const {
-  Pattern pattern = whole;
+// Of a part of what `pattern` is of. A branch has its own weekdays and holidays, a class those of
+// its branch but for what its orders surely show.
+OrderPattern PatternOfPart(OrderPattern pattern, const OrderStream& own, bool is_branch,
+                           const std::vector<LikelyLaw>& laws) {
   OrderRate& rate = pattern.rate;
   const size_t past = own.counts.size();
   double sum = 0;
@@ -328,9 +299,9 @@ OrderRates::Pattern OrderRates::PartOf(const Pattern& whole, const OrderStream& 
   // differ.
   CalendarShape& shape = pattern.shape;
   shape.pooled = !is_branch;
-  shape.yearly_sd = std::sqrt(kOwnSeason * kOwnSeason + whole.season_variance);
-  shape.growth_sd = std::sqrt(kOwnGrowth * kOwnGrowth + whole.growth_variance);
-  shape.slow_dispersion = SlowDispersion(own, rate.expected, laws_);
+  shape.yearly_sd = std::sqrt(kOwnSeason * kOwnSeason + pattern.season_variance);
+  shape.growth_sd = std::sqrt(kOwnGrowth * kOwnGrowth + pattern.growth_variance);
+  shape.slow_dispersion = SlowDispersion(own, rate.expected, laws);
   const std::vector<double> exposure(rate.expected.begin(),
                                      rate.expected.begin() + static_cast<std::ptrdiff_t>(past));
   const auto model = CalendarModel::Fit(shape, own.counts, exposure, past);
@@ -346,8 +317,50 @@ OrderRates::Pattern OrderRates::PartOf(const Pattern& whole, const OrderStream& 
   return pattern;
 }
 
+// The same from a later day on.
+OrderPattern Since(OrderPattern pattern, int64_t day) {
+  const std::ptrdiff_t days = day - pattern.shape.first_day;
+  pattern.shape.first_day = day;
+  for (std::vector<double>* list : {&pattern.rate.expected, &pattern.rate.steady})
+    list->erase(list->begin(), list->begin() + days);
+  pattern.shape.holiday.erase(pattern.shape.holiday.begin(), pattern.shape.holiday.begin() + days);
+  return pattern;
+}
+
+}  // namespace
+
+DepotOrders::DepotOrders(OrderStream orders, LawEvidence wandering)
+    : orders_(std::move(orders)), laws_(UsualLaws(wandering)) {}
+
+OrderPattern DepotOrders::PatternOf(int64_t first, int64_t last, size_t horizon,
+                                    const std::vector<int64_t>& holidays) {
+  const int64_t begin = std::min(first, orders_.first);
+  const auto [it, fresh] = kept_.try_emplace({begin, last, horizon, holidays});
+  if (fresh) {
+    OrderStream all{begin, {}};
+    for (int64_t day = begin; day <= last; ++day) all.counts.push_back(orders_.At(day));
+    const auto blank = static_cast<size_t>(std::min(orders_.first, last + 1) - begin);
+    it->second = PatternAlone(all, blank, horizon, holidays, laws_);
+  }
+  return Since(it->second, first);
+}
+
+OrderRates::OrderRates(const OrderStream& branch, const std::vector<int64_t>& holidays,
+                       int64_t horizon, const OtherBranches& others)
+    : branch_(branch), laws_(UsualLaws(others.wandering)) {
+  const auto steps = static_cast<size_t>(horizon);
+  if (others.depot == nullptr) {
+    pattern_ = PatternAlone(branch, 0, steps, holidays, laws_);
+    return;
+  }
+  const int64_t last = branch.first + static_cast<int64_t>(branch.counts.size()) - 1;
+  pattern_ = PatternOfPart(others.depot->PatternOf(branch.first, last, steps, holidays), branch,
+                           true, laws_);
+}
+
 OrderRate OrderRates::Of(const OrderStream& own) const {
-  return own.counts == branch_.counts ? pattern_.rate : PartOf(pattern_, own, false).rate;
+  return own.counts == branch_.counts ? pattern_.rate
+                                      : PatternOfPart(pattern_, own, false, laws_).rate;
 }
 
 }  // namespace ferrule::plan

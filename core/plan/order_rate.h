@@ -4,6 +4,9 @@
 #pragma once
 
 #include <cstdint>
+#include <map>
+#include <memory>
+#include <tuple>
 #include <vector>
 
 #include "core/plan/booking.h"
@@ -42,14 +45,36 @@ struct OrderRate {
   std::vector<double> covariance;  // of the log rate of these weeks, row by row
 };
 
-// What the other branches of a depot tell about one (core/plan/other_branches.h). Without any,
-// nothing.
-struct OtherBranches {
-  // Of those that were open on its first day; the branch itself was when it is as old.
-  OrderStream orders;
-  LawEvidence wandering;  // how the orders of their classes wander
+// What the calendar makes of a stream.
+struct OrderPattern {
+  CalendarShape shape;
+  OrderRate rate;
+  double season_variance = 0, growth_variance = 0;
+};
 
-  OtherBranches Until(int64_t day) const;  // the orders up to that day
+// The surgeries since some day of all branches of a depot that were open on it, and how the orders
+// of all their classes wander. For one thread at a time.
+class DepotOrders {
+ public:
+  DepotOrders(OrderStream orders, LawEvidence wandering);
+
+  // As known on day `last`, for the days from `first` to `horizon` days after `last`. What one
+  // branch has asked is kept for the next.
+  OrderPattern PatternOf(int64_t first, int64_t last, size_t horizon,
+                         const std::vector<int64_t>& holidays);
+
+ private:
+  // What a pattern depends on: its first day, and the arguments above.
+  using Asked = std::tuple<int64_t, int64_t, size_t, std::vector<int64_t>>;
+  OrderStream orders_;
+  std::vector<LikelyLaw> laws_;
+  std::map<Asked, OrderPattern> kept_;
+};
+
+// What a branch is told by the others of its depot (core/plan/other_branches.h).
+struct OtherBranches {
+  std::shared_ptr<DepotOrders> depot;  // none: the branch is on its own
+  LawEvidence wandering;               // how the orders of the others' classes wander
 };
 
 class OrderRates {
@@ -63,23 +88,9 @@ class OrderRates {
   const std::vector<LikelyLaw>& laws() const { return laws_; }
 
  private:
-  struct Pattern {
-    CalendarShape shape;
-    OrderRate rate;
-    double season_variance = 0, growth_variance = 0;
-  };
-  // Of a stream by itself, its first `blank` days left out.
-  Pattern Alone(const OrderStream& stream, size_t blank,
-                const std::vector<int64_t>& holidays) const;
-  static Pattern Since(Pattern pattern, int64_t day);
-  // Of a part of what `whole` is the pattern of. A branch has its own weekdays and holidays, a
-  // class those of its branch but for what its orders surely show.
-  Pattern PartOf(const Pattern& whole, const OrderStream& own, bool is_branch) const;
-
   OrderStream branch_;
-  size_t horizon_;
   std::vector<LikelyLaw> laws_;
-  Pattern pattern_;
+  OrderPattern pattern_;
 };
 
 // The last weeks of a stream, with nothing yet of the weeks ahead.

@@ -1,6 +1,7 @@
 #include "core/plan/other_branches.h"
 
 #include <algorithm>
+#include <memory>
 #include <numeric>
 
 #include "core/plan/second_side.h"
@@ -8,11 +9,16 @@
 namespace ferrule::plan {
 namespace {
 
-OtherBranches LessonOf(const OccupancyInput& input) {
+struct Lesson {
+  OrderStream orders;
+  LawEvidence wandering;
+};
+
+Lesson LessonOf(const OccupancyInput& input) {
   const std::vector<Booking> known = KnownAt(input.bookings, input.now);
   const int classes = ClassesOf(input, known);
   const SidesOf sides = TellSides(known, input.now, classes);
-  OtherBranches lesson{StreamOf(known, sides, input.now, -1), {}};
+  Lesson lesson{StreamOf(known, sides, input.now, -1), {}};
   const OrderRates rates(lesson.orders, input.holidays, kDaysPerBlock);
   for (int c = 0; c < classes; ++c) {
     const OrderStream own = StreamOf(known, sides, input.now, c);
@@ -29,12 +35,11 @@ int64_t EndOf(const OrderStream& stream) {
 // The branches that were open together from some day on whose orders since then are the most.
 struct Longest {
   OrderStream orders;
-  std::vector<char> among;  // by branch
+  std::vector<size_t> members;
 };
 
-Longest LongestTogether(const std::vector<OtherBranches>& lessons) {
+Longest LongestTogether(const std::vector<Lesson>& lessons) {
   Longest best;
-  best.among.assign(lessons.size(), 0);
   if (lessons.empty()) return best;
   std::vector<size_t> by_first(lessons.size());
   std::iota(by_first.begin(), by_first.end(), 0);
@@ -43,7 +48,7 @@ Longest LongestTogether(const std::vector<OtherBranches>& lessons) {
   });
   const int64_t begin = lessons[by_first[0]].orders.first;
   int64_t end = begin;
-  for (const OtherBranches& lesson : lessons) end = std::max(end, EndOf(lesson.orders));
+  for (const Lesson& lesson : lessons) end = std::max(end, EndOf(lesson.orders));
   std::vector<double> sum(static_cast<size_t>(end - begin), 0);
   size_t members = 0;
   double most = -1;
@@ -57,33 +62,34 @@ Longest LongestTogether(const std::vector<OtherBranches>& lessons) {
     most = orders, members = i + 1;
     best.orders.first = added.first;
   }
-  for (size_t i = 0; i < members; ++i) best.among[by_first[i]] = 1;
-  best.orders.counts.assign(static_cast<size_t>(end - best.orders.first), 0);
-  for (size_t i = 0; i < members; ++i)
-    for (int64_t day = best.orders.first; day < end; ++day)
-      best.orders.counts[static_cast<size_t>(day - best.orders.first)] +=
-          lessons[by_first[i]].orders.At(day);
+  best.members.assign(by_first.begin(), by_first.begin() + static_cast<std::ptrdiff_t>(members));
+  for (int64_t day = best.orders.first; day < end; ++day) {
+    double orders = 0;
+    for (const size_t b : best.members) orders += lessons[b].orders.At(day);
+    best.orders.counts.push_back(orders);
+  }
   return best;
 }
 
 }  // namespace
 
 std::vector<OtherBranches> TellOthers(const std::vector<const OccupancyInput*>& branches) {
-  std::vector<OtherBranches> lessons;
+  std::vector<Lesson> lessons;
   LawEvidence wandering;
   for (const OccupancyInput* input : branches) {
     lessons.push_back(LessonOf(*input));
     wandering.Add(lessons.back().wandering);
   }
   const Longest together = LongestTogether(lessons);
+  const auto depot = std::make_shared<DepotOrders>(together.orders, wandering);
   std::vector<OtherBranches> all;
   for (size_t b = 0; b < branches.size(); ++b) {
-    OtherBranches& others = all.emplace_back(OtherBranches{together.orders, wandering});
+    OtherBranches& others = all.emplace_back();
+    // What it has alone it is not told.
+    if (together.members != std::vector<size_t>{b} && together.orders.Total() > 0)
+      others.depot = depot;
+    others.wandering = wandering;
     others.wandering.Remove(lessons[b].wandering);
-    if (together.among[b] == 0) continue;
-    for (size_t t = 0; t < others.orders.counts.size(); ++t)
-      others.orders.counts[t] -=
-          lessons[b].orders.At(others.orders.first + static_cast<int64_t>(t));
   }
   return all;
 }

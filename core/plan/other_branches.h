@@ -10,7 +10,7 @@
 
 namespace ferrule::plan {
 
-// For each branch what the others tell, in the same order; what their own `others` say is not read.
+// For each branch what it is told, in the same order; what their own `others` say is not read.
 // Surgeries are those since some day of the branches that were open on it, as one that opens later
 // would tell of growth: the day from which there are most. Classes with too few orders to speak for
 // themselves do not say how demand wanders.

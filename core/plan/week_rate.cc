@@ -274,7 +274,7 @@ WeekRates::WeekRates(const std::vector<Booking>& known, const SidesOf& sides,
     const int64_t horizon = kWeek * (kScoredWeeks + (origins - 1) * step_);
     OrderStream then = branch_;
     then.counts.resize(static_cast<size_t>(day - then.first + 1));
-    anchors_.push_back({day, origins, OrderRates(then, holidays, horizon, others.Until(day))});
+    anchors_.push_back({day, origins, OrderRates(then, holidays, horizon, others)});
   }
 }
 

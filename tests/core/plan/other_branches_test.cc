@@ -128,33 +128,51 @@ TEST(OtherBranches, ABranchThatSpeaksForItselfKeepsItsOwnSeasonAndLevel) {
   const Truth strong{.per_day = 12, .season = .3};
   std::vector<OccupancyInput> inputs = Depot({.season = -.1}, 1);
   inputs[0] = Draw(strong, 77);
-  const std::vector<OtherBranches> others = Tell(inputs);
-  EXPECT_LT(Error(inputs[0], others[0], strong), .06);
+  EXPECT_LT(Error(inputs[0], Tell(inputs)[0], strong), .06);
   // One that is like the others' but ten times as large has its own level.
   const Truth large{.per_day = 7, .season = -.1};
   inputs[0] = Draw(large, 78);
-  EXPECT_LT(Error(inputs[0], others[0], large), .06);
+  EXPECT_LT(Error(inputs[0], Tell(inputs)[0], large), .06);
+}
+
+double MeanAhead(const OrderPattern& pattern) {
+  double sum = 0;
+  for (size_t t = pattern.rate.expected.size() - kAhead; t < pattern.rate.expected.size(); ++t)
+    sum += pattern.rate.expected[t] / kAhead;
+  return sum;
 }
 
 TEST(OtherBranches, BranchesThatOpenedLaterAreNotTakenForGrowth) {
-  std::vector<OccupancyInput> inputs = {Draw({}, 1), Draw({.days = 300}, 2),
-                                        Draw({.days = 690}, 3)};
+  const std::vector<OccupancyInput> inputs = {Draw({}, 1), Draw({.days = 300}, 2),
+                                              Draw({.days = 690}, 3)};
   const std::vector<OtherBranches> others = Tell(inputs);
-  // Only the one that opened a few weeks later counts, from its first day on.
-  const OrderStream late = OrdersOf(inputs[2]);
-  EXPECT_EQ(others[0].orders.Total(), late.Total());
-  EXPECT_EQ(others[0].orders.first, late.first);
-  EXPECT_EQ(others[0].orders.counts.size(), late.counts.size());
-  // The young one learns from both, of days before its own, too.
-  EXPECT_EQ(others[1].orders.first, late.first);
-  EXPECT_GT(others[1].orders.Total(), 1.5 * late.Total());
+  ASSERT_NE(others[0].depot, nullptr);
+  EXPECT_EQ(others[0].depot, others[1].depot);
   EXPECT_EQ(others[1].wandering.streams, 2);
-  const OrderRate rate =
-      OrderRates(OrdersOf(inputs[0]), {}, kAhead, others[0]).Of(OrdersOf(inputs[0]));
-  double sum = 0;
-  for (size_t t = rate.expected.size() - kAhead; t < rate.expected.size(); ++t)
-    sum += rate.expected[t] / kAhead;
-  EXPECT_NEAR(sum, .7, .1);
+  // The two that have been open for longest together count, from the younger one's first day on.
+  const int64_t first = OrdersOf(inputs[0]).first;
+  EXPECT_NEAR(MeanAhead(others[0].depot->PatternOf(first, kNow, kAhead, {})), 1.4, .15);
+  for (const size_t b : {0u, 1u, 2u}) {
+    const OrderStream own = OrdersOf(inputs[b]);
+    const OrderRate rate = OrderRates(own, {}, kAhead, others[b]).Of(own);
+    EXPECT_EQ(rate.expected.size(), own.counts.size() + kAhead);
+    EXPECT_NEAR(MeanAhead({{}, rate, 0, 0}), .7, b == 1 ? .15 : .1);
+  }
+}
+
+TEST(OtherBranches, WhatTheDepotTellsDoesNotDependOnWhoAskedBefore) {
+  const std::vector<OccupancyInput> inputs = Depot({.season = .15}, 1);
+  const OtherBranches fresh = Tell(inputs)[0];
+  const std::vector<OtherBranches> asked = Tell(inputs);
+  const OrderStream own = OrdersOf(inputs[0]);
+  for (const OtherBranches& others : asked) {
+    OrderRates(own, {own.first + 90}, kAhead, others);  // a holiday
+    OrderRates(own, {}, 7, others);
+    OrderRates({own.first + 30, {own.counts.begin() + 30, own.counts.end()}}, {}, kAhead, others);
+    OrderRates({own.first, {own.counts.begin(), own.counts.end() - 100}}, {}, kAhead, others);
+  }
+  EXPECT_EQ(OrderRates(own, {}, kAhead, fresh).Of(own).expected,
+            OrderRates(own, {}, kAhead, asked[0]).Of(own).expected);
 }
 
 TEST(OtherBranches, AYoungBranchLearnsTheSeasonOfOldOnes) {
@@ -176,7 +194,7 @@ TEST(OtherBranches, AloneABranchIsToldNothingAndNoOrdersAreNoTrouble) {
   none.now = kNow;
   EXPECT_TRUE(Tell({}).empty());
   const std::vector<OtherBranches> others = Tell({one, none});
-  EXPECT_EQ(others[0].orders.Total(), 0);
+  EXPECT_EQ(others[0].depot, nullptr);
   EXPECT_EQ(others[0].wandering.streams, 0);
   const OrderStream own = OrdersOf(one);
   EXPECT_EQ(OrderRates(own, {}, kAhead, others[0]).Of(own).expected,
@@ -188,14 +206,6 @@ TEST(OtherBranches, AloneABranchIsToldNothingAndNoOrdersAreNoTrouble) {
     EXPECT_TRUE(std::isfinite(Mean(day.units)));
     EXPECT_LT(Mean(day.units), 3);
   }
-}
-
-TEST(OtherBranches, UntilADayNothingLaterIsKnown) {
-  OtherBranches others;
-  others.orders = {100, {1, 2, 3}};
-  EXPECT_EQ(others.Until(101).orders.counts, (std::vector<double>{1, 2}));
-  EXPECT_TRUE(others.Until(99).orders.counts.empty());
-  EXPECT_EQ(others.Until(500).orders.counts.size(), 3u);
 }
 
 }  // namespace
