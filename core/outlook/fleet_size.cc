@@ -122,7 +122,7 @@ void PutDayLess(const Sizing& s, const plan::Load& shorter, v1::FleetSize* out) 
 }
 
 void PutSize(const Sizing& s, const plan::Load& shorter, int paths, uint64_t seed,
-             v1::FleetSize* out) {
+             const std::string& silence, v1::FleetSize* out) {
   out->set_branch(s.branch);
   out->set_device_class(s.device_class);
   out->set_unit_count(s.fleet.units);
@@ -157,7 +157,7 @@ void PutSize(const Sizing& s, const plan::Load& shorter, int paths, uint64_t see
   PutPoints(s, plan::PathSet(s.occupancy.paths, paths, seed), sizes, out);
   out->set_agreement(Agreement(*out, s.targets.lost_share));
   PutDayLess(s, shorter, out);
-  out->set_basis(s.occupancy.basis);
+  out->set_basis(s.occupancy.basis + silence);
   out->set_lost_target_share(s.targets.lost_share);
   out->set_short_day_target_probability(s.targets.short_probability);
   out->set_missing_money(s.targets.missing);
@@ -283,6 +283,7 @@ absl::StatusOr<v1::ReportFleetSizeResponse> SizeFleets(const Records& records,
   time::SetMicros(at_us, response.mutable_at_time());
   response.set_currency(records.rules().settings().currency());
   const uint64_t seed = request.seed() == 0 ? 1 : static_cast<uint64_t>(request.seed());
+  const std::string silence = Silence(records, at_us);
   std::vector<Sizing> all;
   for (const Asked& one : *asked) {
     plan::OccupancyInput input = one.branch->input;
@@ -305,7 +306,7 @@ absl::StatusOr<v1::ReportFleetSizeResponse> SizeFleets(const Records& records,
       if (request.short_day_target_probability() > 0) {
         s.targets.short_probability = request.short_day_target_probability();
       }
-      PutSize(s, plan::LoadOf(less[c]), *paths, seed, response.add_sizes());
+      PutSize(s, plan::LoadOf(less[c]), *paths, seed, silence, response.add_sizes());
       all.push_back(std::move(s));
     }
   }

@@ -135,24 +135,6 @@ void PutRecords(const BranchInput& branch, const plan::ClassOccupancy& occupancy
   }
 }
 
-// A sentence when the records may have stopped; empty else. A forecast out of silence takes every
-// unit for late.
-std::string Silence(const Records& records, int64_t today, int64_t at_us) {
-  int64_t last_us = 0;
-  const auto look = [&](const auto& all) {
-    for (const auto& record : all)
-      for (const auto& step : record.steps)
-        if (step.happened_us <= at_us) last_us = std::max(last_us, step.happened_us);
-  };
-  look(records.units);
-  look(records.orders);
-  if (last_us == 0) return "";
-  const absl::CivilDay last = time::LocalDay(last_us, absl::UTCTimeZone());
-  if (today - time::DayNumber(last) <= kSilentDays) return "";
-  return absl::StrCat("; no unit or order has a fact after ", time::FormatDay(last),
-                      ": what happened since is not in it");
-}
-
 bool IsEmpty(const BranchInput& branch, size_t c) {
   return branch.fleets[c].units == 0 &&
          std::none_of(
@@ -191,6 +173,22 @@ absl::StatusOr<std::vector<Asked>> AskedOf(const std::vector<BranchInput>& input
   return asked;
 }
 
+std::string Silence(const Records& records, int64_t at_us) {
+  int64_t last_us = 0;
+  const auto look = [&](const auto& all) {
+    for (const auto& record : all)
+      for (const auto& step : record.steps)
+        if (step.happened_us <= at_us) last_us = std::max(last_us, step.happened_us);
+  };
+  look(records.units);
+  look(records.orders);
+  if (last_us == 0) return "";
+  const absl::CivilDay last = time::LocalDay(last_us, absl::UTCTimeZone());
+  if (time::LocalDay(at_us, absl::UTCTimeZone()) - last <= kSilentDays) return "";
+  return absl::StrCat("; no unit or order has a fact after ", time::FormatDay(last),
+                      ": what happened since is not in it");
+}
+
 absl::StatusOr<v1::GetForecastResponse> Forecast(const Records& records,
                                                  const v1::GetForecastRequest& request,
                                                  int64_t at_us) {
@@ -203,7 +201,7 @@ absl::StatusOr<v1::GetForecastResponse> Forecast(const Records& records,
   time::SetMicros(at_us, response.mutable_at_time());
   const int64_t today = time::DayNumber(time::LocalDay(at_us, absl::UTCTimeZone()));
   const PastUses past(records, today - kPastDays, today + 1);
-  const std::string silence = Silence(records, today, at_us);
+  const std::string silence = Silence(records, at_us);
   for (const Asked& one : *asked) {
     plan::OccupancyInput input = one.branch->input;
     input.horizon = *horizon;

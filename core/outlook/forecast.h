@@ -1,6 +1,9 @@
 // The forecast of units needed, by branch and class, against the fleet.
 #pragma once
 
+#include <string>
+#include <vector>
+
 #include "absl/status/statusor.h"
 #include "core/outlook/planner_input.h"
 #include "core/outlook/records.h"
@@ -30,6 +33,10 @@ absl::StatusOr<std::vector<Asked>> AskedOf(const std::vector<BranchInput>& input
 
 // InvalidArgument when `days` is neither 0 (then `usual`) nor within [least, most].
 absl::StatusOr<int> HorizonOf(int days, int usual, int least, int most);
+
+// The end of a sentence when the records may have stopped, empty else: out of silence every unit is
+// taken for late, and no order for coming.
+std::string Silence(const Records& records, int64_t at_us);
 
 // Units that can be lent: the fleet without what a hold keeps back.
 inline int64_t Lendable(const Fleet& fleet) { return fleet.units - fleet.held; }

@@ -194,7 +194,7 @@ absl::StatusOr<v1::ReportTransfersResponse> SuggestTransfers(
                      return a.saved_unit_days() > b.saved_unit_days();
                    });
   const bool has_lanes = !records.rules().settings().planning().transfer_lanes().empty();
-  response.set_text(Words(response, has_lanes, *horizon));
+  response.set_text(Words(response, has_lanes, *horizon) + Silence(records, at_us));
   return response;
 }
 

@@ -101,6 +101,19 @@ TEST(FleetSize, SmallAndWrongRequestsAreAnswered) {
   EXPECT_FALSE(SizeFleets(built.AsOf(At(3)), request, At(3)).ok());
 }
 
+TEST(FleetSize, ADepotThatFellSilentIsSaidSo) {
+  BuiltRecords built(kLanes);
+  FillSteady(&built, 400, 16);
+  for (const int day : {400, 460}) {
+    const auto sizes = SizeFleets(built.AsOf(At(day)), Quick(), At(day));
+    const auto moves = SuggestTransfers(built.AsOf(At(day)), {}, At(day));
+    ASSERT_TRUE(sizes.ok() && moves.ok()) << sizes.status() << moves.status();
+    for (const std::string& words : {sizes->sizes(0).basis(), moves->text()})
+      EXPECT_EQ(words.find("what happened since is not in it") != std::string::npos, day > 400)
+          << words;
+  }
+}
+
 TEST(Targets, AreTheSettingsOrTheUsualOnes) {
   BuiltRecords built(kMoney);
   const Targets knee = TargetsOf(built.AsOf(At(0)).rules(), "knee", 0);
