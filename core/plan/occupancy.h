@@ -29,7 +29,7 @@ struct OccupancyInput {
   // By class, whose weekly level the last forecast took: it stays until another is clearly better
   // (core/plan/week_rate.h). Beyond the list the calendar model's.
   std::vector<Method> incumbents;
-  OtherBranches others;
+  OtherBranches others;  // none: the branch is by itself
 };
 
 // Classes that are answered for.

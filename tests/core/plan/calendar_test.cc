@@ -80,6 +80,38 @@ TEST(CalendarOfDemand, EvidenceIsTheIntegralOverTheEffects) {
   EXPECT_NEAR(evidence(1) - evidence(25), integral(4) - integral(100), .05);
 }
 
+// The quadratic at one fit stands for fits with other doubts and another dispersion.
+TEST(CalendarOfDemand, OtherDoubtsAreWeighedWithoutFittingAnew) {
+  for (const double season : {0., .1, .3}) {
+    CalendarShape shape;
+    shape.first_day = 4;
+    shape.daily = true;
+    Random random(9);
+    std::vector<double> counts;
+    for (int t = 0; t < 1100; ++t)
+      counts.push_back(
+          static_cast<double>(random.Poisson(2 * std::exp(season * std::sin(t / 58.13)))));
+    const auto usual = CalendarModel::Fit(shape, counts, {}, counts.size());
+    ASSERT_TRUE(usual.ok());
+    for (const double dispersion : {1., 2.5}) {
+      const auto anew = [&](const CalendarDoubt& doubt) {
+        CalendarShape other = shape;
+        other.dispersion = dispersion;
+        other.doubt = doubt;
+        return CalendarModel::Fit(other, counts, {}, counts.size())->LogEvidence();
+      };
+      for (const CalendarDoubt& doubt :
+           {CalendarDoubt{.season = 25}, CalendarDoubt{.growth = 625},
+            CalendarDoubt{.season = 25, .growth = 25, .fine_season = 25}}) {
+        const double exact = anew(doubt) - anew({});
+        EXPECT_NEAR(usual->LogEvidence(doubt, dispersion) - usual->LogEvidence({}, dispersion),
+                    exact, .05 + .05 * std::abs(exact))
+            << season << " " << dispersion;
+      }
+    }
+  }
+}
+
 TEST(CalendarOfDemand, ClosedDaysAreLeftOutRatherThanZero) {
   CalendarShape shape;
   shape.steps_per_year = 0;
